@@ -44,7 +44,7 @@ class Check:
         """Fail with one sentence when the deviation is larger than the tolerance."""
         value, deviation = self.measure()
         sentence = f"{self}: expected {self.expected!r} ({self.source}), got {value!r}"
-        assert deviation <= self.tolerance, sentence  # noqa: S101 - this is the test itself
+        assert deviation <= self.tolerance, sentence
 
     def __str__(self) -> str:
         return f"{self.topic}: {self.name}"
