@@ -60,13 +60,18 @@ class Entry(PlanPart):
 
 
 class Timer(PlanPart):
-    """A timed stretch: starts with a `step_started` event; the step cannot be confirmed before `floor_s`."""
+    """A timed stretch: starts with a `step_started` event; the step cannot be confirmed before `floor_s`.
+
+    With `since` it starts with the latest earlier act of that kind instead (a contact time since `hld_started`).
+    Without it the id of the `step_started` goes into the act's body as `started`.
+    """
 
     floor_s: float
     ceiling_s: float | None = None
     start: str  # the label of the button that starts it: what becomes true
     running: str  # what is going on while it runs
     ends: str  # what to do at its end
+    since: str = ""
 
 
 class Trouble(PlanPart):
@@ -103,6 +108,8 @@ class PlannedStep(PlanPart):
 
     `group` is its place on the path at the left (Leak test, Detergent, Brush …). `match` are the body keys that tell
     this step's act from others of the same kind. `optional` steps may be passed over with `skip_words`.
+    `carry` takes values over from acts that completed earlier steps: body key -> "kind.key" of the latest such act,
+    "kind.id" for its id, with "[]" at the end a list over all of them ("detergent_dosed.id[]").
     """
 
     key: str
@@ -116,6 +123,7 @@ class PlannedStep(PlanPart):
     kind: str
     body: dict[str, Any] = Field(default_factory=dict)
     match: list[str] = Field(default_factory=list)
+    carry: dict[str, str] = Field(default_factory=dict)
     confirm: str
     troubles: list[Trouble] = Field(default_factory=list)
     dosing: Dosing | None = None
