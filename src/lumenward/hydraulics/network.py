@@ -46,7 +46,13 @@ class Fluid:
             )
         if not 1e-6 <= self.viscosity_pa_s < 0.5:
             raise _out_of_range(
-                "fluid.viscosity_pa_s", "A viscosity", self.viscosity_pa_s, "1e-6 and 0.5 Pa s", 1e-3, 1e-6, 0.5
+                "fluid.viscosity_pa_s",
+                "A viscosity",
+                self.viscosity_pa_s,
+                "1e-6 and 0.5 Pa s",
+                1e-3,
+                1e-6,
+                0.5,
             )
 
     @classmethod
@@ -178,7 +184,9 @@ class Network:
 
 def _finite(value: float, field: str, what: str) -> None:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise Refusal("not-finite", f"{what} must be a finite number; found {value}.", field, "Give a number.")
+        raise Refusal(
+            "not-finite", f"{what} must be a finite number; found {value}.", field, "Give a number."
+        )
 
 
 def _out_of_range(

@@ -1,0 +1,223 @@
+"""What really flows in each tube, for one network or for thousands of variants of it.
+
+    solve(network) -> Flow
+        tube arrays (T,): flow, velocity, reynolds, friction_factor, wall_shear, pressure_drop, volume
+        node array (N,): pressure;  delivered, imbalance, iterations;  flow.of("air"), flow.at("M") by name
+
+    solve_many(network, variants, engine="auto") -> FlowBatch
+        the same arrays with the variant first: (B, T) and (B, N); delivered, imbalance,
+        iterations, converged (B,);  batch.of("air"), batch.at("M"), batch.row(i) -> Flow
+
+    Variants(bore_m=, length_m=, minor_loss=, roughness_m=, open=   each (B, T) in the order of network.tubes
+             pressure_pa=    (B, F) in the order of network.fixed_ids
+             density_kg_m3=, viscosity_pa_s=, pump_flow_m3_s=, slip_m3_s_pa=    each (B,)
+             count=)         only needed when nothing else says how many
+
+Whatever a variant leaves out stays as in the network. SI throughout, flow in m3/s positive from -> to. Without flow
+a tube has no friction factor (NaN), and a node shut off on all sides no pressure (NaN). `engine` is "numpy",
+"compiled" (needs numba) or "auto": compiled for large batches where it is there. Both agree to 1e-9.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lumenward.hydraulics.flows import Flow, FlowBatch
+from lumenward.hydraulics.friction import Array
+from lumenward.hydraulics.network import Network
+from lumenward.hydraulics.newton import Problem, Result, State, coefficients, cold_start, iterate
+from lumenward.hydraulics.topology import Flags, Layout, Reach, layout, reach
+from lumenward.hydraulics.variants import Variants
+from lumenward.quantities import Refusal
+
+__all__ = ["Flow", "FlowBatch", "Variants", "solve", "solve_many"]
+
+BLOCK = 256
+ENGINES = ("auto", "numpy", "compiled")
+Rows = NDArray[np.int64]
+
+
+def solve(network: Network) -> Flow:
+    """Return the flow in every tube and the pressure at every node.
+
+    Raises Refusal `pump-shut-in` when the pump has neither outlet nor slip nor relief, `not-converged` when no
+    solution is found. Laminar, transition and turbulent; steady, full of liquid, rigid tubes.
+
+    >>> from lumenward.hydraulics.network import Fluid, Network, Node, Tube
+    >>> ends = (Node("in", 100e3), Node("out", 0.0))
+    >>> flow = solve(Network(Fluid.water(20.0), ends, (Tube("t", "in", "out", 3.0, 1e-3),)))
+    >>> round(flow.of("t") * 6e7, 2)
+    49.01
+    """
+    batch = solve_many(network, Variants(count=1), engine="numpy")
+    if not batch.converged[0]:
+        raise Refusal(
+            "not-converged",
+            "No steady flow was found for this network.",
+            "tubes",
+            "Look for a tube whose bore or length is far from all others.",
+        )
+    return batch.row(0)
+
+
+def solve_many(network: Network, variants: Variants, engine: str = "auto") -> FlowBatch:
+    """Return the flows of every variant; rows that did not converge say so in `converged`.
+
+    `engine` one of auto, numpy, compiled (see the module). Raises Refusal for variants that do not fit the network,
+    `pump-shut-in` naming the variant, `unknown-engine`, `no-compiler`.
+    """
+    if engine not in ENGINES:
+        raise Refusal(
+            "unknown-engine", f"There is no engine {engine!r}.", "engine", "One of: " + ", ".join(ENGINES)
+        )
+    variants.check(network)
+    plan = _layout(network)
+    reaches, which = _reaches(plan, variants.opened(network), variants.size)
+    _refuse_shut_in(network, variants, reaches, which)
+    result = _numpy(network, plan, variants, reaches, which)
+    return _batch(network, variants, reaches, which, result)
+
+
+@lru_cache(maxsize=64)
+def _layout(network: Network) -> Layout:
+    return layout(network)
+
+
+@lru_cache(maxsize=8192)
+def _reach(plan: Layout, mask: bytes) -> Reach:
+    return reach(plan, np.frombuffer(mask, dtype=np.bool_))
+
+
+def _reaches(plan: Layout, opened: Flags, count: int) -> tuple[list[Reach], Rows]:
+    """Return what each different setting of clamps leaves, and which setting each variant has."""
+    settings, which = np.unique(opened, axis=0, return_inverse=True)
+    found = [_reach(plan, np.ascontiguousarray(row).tobytes()) for row in settings]
+    return found, np.broadcast_to(which.reshape(-1), (count,)).astype(np.int64)
+
+
+def _refuse_shut_in(network: Network, variants: Variants, reaches: list[Reach], which: Rows) -> None:
+    pump = network.pump
+    if pump is None or pump.relief_pa is not None:
+        return
+    stuck = ~np.array([r.pump_works for r in reaches])[which]
+    stuck = stuck & (variants.scalar("slip_m3_s_pa", pump.slip_m3_s_pa) == 0)
+    stuck = stuck & (variants.scalar("pump_flow_m3_s", pump.flow_m3_s) > 0)
+    if stuck.any():
+        where = "" if variants.size == 1 else f" in variant {int(np.argmax(stuck))}"
+        raise Refusal(
+            "pump-shut-in",
+            f"The pump at {pump.node!r} has no open way out{where}, and neither slip nor a relief valve: "
+            "its pressure would rise without end.",
+            "pump",
+            "Open a tube that leads out, or give the pump's slip or relief pressure.",
+        )
+
+
+def _numpy(network: Network, plan: Layout, variants: Variants, reaches: list[Reach], which: Rows) -> Result:
+    starts = _starts(network, plan, reaches) if len(reaches) * 4 <= variants.size else None
+    parts = [
+        _solve_block(network, plan, variants.rows(p), reaches, which[p], starts)
+        for p in _parts(variants.size)
+    ]
+    return Result(
+        np.concatenate([r.flow for r in parts], axis=1),
+        np.concatenate([r.pressure for r in parts], axis=1),
+        np.concatenate([r.relief_on for r in parts]),
+        np.concatenate([r.iterations for r in parts]),
+        np.concatenate([r.converged for r in parts]),
+    )
+
+
+def _parts(count: int) -> Iterator[slice]:
+    for start in range(0, count, BLOCK):
+        yield slice(start, min(start + BLOCK, count))
+
+
+def _starts(network: Network, plan: Layout, reaches: list[Reach]) -> Result:
+    """Solve the unchanged network once for each setting of its clamps: where the variants start from."""
+    count = len(reaches)
+    return _solve_block(network, plan, Variants(count=count), reaches, np.arange(count), None)
+
+
+def _solve_block(
+    network: Network,
+    plan: Layout,
+    variants: Variants,
+    reaches: list[Reach],
+    which: Rows,
+    starts: Result | None,
+) -> Result:
+    active = np.array([r.active for r in reaches])[which].T
+    problem = _problem(network, plan, variants, active)
+    tubes = coefficients(problem)
+    if starts is None or not starts.converged.all():
+        return iterate(problem, tubes, cold_start(problem), warm=False)
+    pressure = np.where(_fixed_rows(plan), problem.pressure, starts.pressure[:, which])
+    start = State(starts.flow[:, which], pressure, starts.relief_on[which])
+    return iterate(problem, tubes, start, warm=True)
+
+
+def _fixed_rows(plan: Layout) -> Flags:
+    rows = np.zeros((len(plan.fixed) + len(plan.free), 1), dtype=np.bool_)
+    rows[list(plan.fixed)] = True
+    return rows
+
+
+def _problem(network: Network, plan: Layout, variants: Variants, active: Flags) -> Problem:
+    count, pump = variants.size, network.pump
+    pressure = np.zeros((len(network.nodes), count))
+    pressure[list(plan.fixed)] = variants.fixed(network).T
+    flow = variants.scalar("pump_flow_m3_s", pump.flow_m3_s if pump else 0.0)
+    slip = variants.scalar("slip_m3_s_pa", pump.slip_m3_s_pa if pump else 0.0)
+    relief = pump.relief_pa if pump and pump.relief_pa is not None else np.inf
+    rise = pump.relief_rise * relief if pump else np.inf
+    return Problem(
+        plan,
+        network.friction,
+        bore=variants.bore(network).T,
+        wire=variants.wire(network).T,
+        eccentricity=np.array([[t.eccentricity] for t in network.tubes]),
+        length=variants.tube_values(network, "length_m").T,
+        roughness=variants.tube_values(network, "roughness_m").T,
+        minor_loss=variants.tube_values(network, "minor_loss").T,
+        density=variants.scalar("density_kg_m3", network.fluid.density_kg_m3),
+        viscosity=variants.scalar("viscosity_pa_s", network.fluid.viscosity_pa_s),
+        active=active,
+        pressure=pressure,
+        pump_flow=np.broadcast_to(flow, (count,)),
+        slip=np.broadcast_to(slip, (count,)),
+        relief_gain=np.broadcast_to(flow / rise, (count,)),
+        relief_pa=relief,
+    )
+
+
+def _batch(
+    network: Network, variants: Variants, reaches: list[Reach], which: Rows, result: Result
+) -> FlowBatch:
+    flow, pressure = np.ascontiguousarray(result.flow.T), np.ascontiguousarray(result.pressure.T)
+    for number, found in enumerate(reaches):
+        if not found.copies and not found.unknown:
+            continue
+        rows = which == number
+        for node, source in found.copies:
+            pressure[rows, node] = pressure[rows, source]
+        for node in found.unknown:
+            pressure[rows, node] = np.nan
+    given = _given(network, variants, pressure)
+    return FlowBatch(network, variants, flow, pressure, given, result.iterations, result.converged)
+
+
+def _given(network: Network, variants: Variants, pressure: Array) -> Array:
+    pump = network.pump
+    if pump is None:
+        return np.zeros(variants.size)
+    at = pressure[:, network.node_index[pump.node]]
+    flow = variants.scalar("pump_flow_m3_s", pump.flow_m3_s)
+    given = flow - variants.scalar("slip_m3_s_pa", pump.slip_m3_s_pa) * at
+    if pump.relief_pa is None:
+        return given
+    return np.asarray(given - flow / (pump.relief_rise * pump.relief_pa) * np.maximum(at - pump.relief_pa, 0))
