@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
@@ -30,5 +30,8 @@ class Event(BaseModel):
 
     @property
     def order(self) -> tuple[datetime, str]:
-        """The place of this event among others: by instant, then by id."""
-        return self.happened_at, self.id
+        """The place of this event among others: by instant, then by id.
+
+        The instant is in UTC: Python compares two times of one zone by their wall clocks, which go back in autumn.
+        """
+        return self.happened_at.astimezone(UTC), self.id

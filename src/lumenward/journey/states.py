@@ -48,6 +48,7 @@ class EndoscopeState(State):
     held_why: str = ""
     cycle: str = ""
     place: str = ""
+    slot: int | None = None
     since: datetime | None = None
     end_of_use: datetime | None = None
     ready_until: datetime | None = None
@@ -172,6 +173,7 @@ class World(Protocol):
     """What the plan, the legality check and the verdict may ask. Records and tests each provide one."""
 
     def endoscope(self, endoscope_id: str) -> EndoscopeState | None: ...
+    def endoscopes(self) -> list[EndoscopeState]: ...
     def cycle(self, cycle_id: str) -> CycleState | None: ...
     def acts(self, cycle_id: str) -> list[Event]:
         """Events of one cycle, corrections included, in their order (instant, id)."""
