@@ -71,7 +71,9 @@ class FlowBatch:
     def friction_factor(self) -> Array:
         """Return Darcy friction factors (B, T); NaN where nothing flows."""
         product = self._product
-        return np.divide(product, self.reynolds, out=np.full(product.shape, np.nan), where=self.reynolds > 0)
+        factor = np.full(product.shape, np.nan)
+        np.divide(product, self.reynolds, out=factor, where=self.reynolds > 0)
+        return factor
 
     @cached_property
     def wall_shear(self) -> Array:
@@ -107,7 +109,7 @@ class FlowBatch:
         fixed = np.array([node.pressure_pa is not None for node in self.network.nodes])
         inflow = np.sum(np.maximum(-net[:, fixed], 0), axis=1) + np.maximum(self.delivered, 0)
         worst = np.max(np.abs(net[:, ~fixed]), axis=1, initial=0.0)
-        return np.divide(worst, inflow, out=np.zeros_like(worst), where=inflow > 0)
+        return np.asarray(worst / np.where(inflow > 0, inflow, np.inf))
 
     def of(self, tube: str) -> Array:
         """Return the flows in the tube of that id (B,), m3/s."""

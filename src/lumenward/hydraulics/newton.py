@@ -257,4 +257,5 @@ def _finish(problem: Problem, state: State, flow: Array, change: Array, weight: 
     wrong = (wanted != state.relief_on) & ~edge
     calm = np.sum(size, axis=0) <= SETTLED * np.sum(np.abs(flow), axis=0)
     state.relief_on = np.where(wrong & calm, wanted, state.relief_on)
-    return converged & ~wrong
+    finished: Flags = converged & ~wrong
+    return finished

@@ -36,7 +36,7 @@ from lumenward.quantities import Refusal
 
 __all__ = ["Flow", "FlowBatch", "Variants", "solve", "solve_many"]
 
-BLOCK = 256
+BLOCK = 1024
 ENGINES = ("auto", "numpy", "compiled")
 Rows = NDArray[np.int64]
 

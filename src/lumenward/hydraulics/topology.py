@@ -97,7 +97,7 @@ def _order(free: tuple[int, ...], slots: dict[frozenset[int], int]) -> tuple[Ste
 
 def reach(plan: Layout, open_tubes: Flags) -> Reach:
     """Return what can flow when only `open_tubes` (T) are open."""
-    edges = [(plan.tail[i], plan.head[i], i) for i in np.flatnonzero(open_tubes)]
+    edges = [(plan.tail[i], plan.head[i], i) for i in map(int, np.flatnonzero(open_tubes))]
     ties = [(GROUND, node, -2 - node) for node in plan.fixed]
     if plan.pump >= 0:
         ties.append((GROUND, plan.pump, -1))

@@ -42,7 +42,7 @@ def viscosity(temperature_c: float) -> float:
     1.0016
     """
     reduced = (checked_temperature(temperature_c) + 273.15) / 300.0
-    return 1e-6 * sum(a * reduced**b for a, b in _VISCOSITY)
+    return 1e-6 * math.fsum(a * reduced**b for a, b in _VISCOSITY)
 
 
 def surface_tension(temperature_c: float) -> float:
@@ -55,7 +55,7 @@ def surface_tension(temperature_c: float) -> float:
     72.74
     """
     tau = 1 - (checked_temperature(temperature_c) + 273.15) / _CRITICAL_K
-    return 0.2358 * tau**1.256 * (1 - 0.625 * tau)
+    return float(0.2358 * tau**1.256 * (1 - 0.625 * tau))
 
 
 def saturation_pressure(temperature_c: float) -> float:
@@ -69,7 +69,7 @@ def saturation_pressure(temperature_c: float) -> float:
     """
     kelvin = checked_temperature(temperature_c) + 273.15
     tau = 1 - kelvin / _CRITICAL_K
-    return _CRITICAL_PA * math.exp(_CRITICAL_K / kelvin * sum(a * tau**b for a, b in _WAGNER))
+    return _CRITICAL_PA * math.exp(_CRITICAL_K / kelvin * math.fsum(a * tau**b for a, b in _WAGNER))
 
 
 def checked_temperature(temperature_c: float, field: str = "temperature_c") -> float:
