@@ -21,8 +21,8 @@ class Described(BaseModel):
 class Stated(Described):
     """One number that a document states for one step: the raw material of every Target.
 
-    `value` is in `unit` (s, min, h, d, kPa, mL, L, C, times, %, ppm); `channel` narrows it to one channel;
-    `page` is where the document says so.
+    `value` is in `unit` (s, min, h, d, kPa, mL, L, C, times, %, ppm); `channel` narrows it to one channel, `method`
+    to one way of doing the step (the leak test: wet, dry, machine); `page` is where the document says so.
     """
 
     step: Slug
@@ -31,6 +31,7 @@ class Stated(Described):
     value: float = Field(ge=0)
     unit: Literal["s", "min", "h", "d", "kPa", "mL", "L", "C", "times", "%", "ppm"]
     channel: Slug | None = None
+    method: Slug | None = None
     page: Words
 
 
