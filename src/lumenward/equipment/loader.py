@@ -47,6 +47,7 @@ FILES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 LARGEST_BYTES = 1_000_000
+PROFILES = Path(__file__).parent / "policies"
 
 
 def _shape(name: str, shelves: Iterable[str]) -> type[BaseModel]:
@@ -118,6 +119,12 @@ def load_policy(path: Path) -> Policy:
     if policy is None or found:
         raise _first_of([source.refusal(one) for one in found])
     return policy
+
+
+def shipped_policies() -> dict[str, Policy]:
+    """Return the profiles that come with the tool, by id: places to begin from, none of them in force."""
+    found = [load_policy(path) for path in sorted(PROFILES.glob("*.toml"))]
+    return {policy.id: policy for policy in found}
 
 
 def library_from_document(document: Mapping[str, Any]) -> Library:
