@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lumenward.quantities.bounds import require_between, require_celsius
 from lumenward.quantities.reading import echo, parse_in, parse_number, parse_quantity
 from lumenward.quantities.refusal import Refusal
 from lumenward.quantities.showing import THIN, show, show_clock, show_duration, show_in, show_number
@@ -19,6 +20,8 @@ __all__ = [
     "parse_in",
     "parse_number",
     "parse_quantity",
+    "require_between",
+    "require_celsius",
     "show",
     "show_clock",
     "show_duration",
