@@ -19,8 +19,9 @@ from lumenward.hydraulics.friction import Array, Curve, prepare
 from lumenward.hydraulics.topology import Flags, Layout
 
 STEPS = 100
-SMALL_STEP = 1e-10
+SMALL_STEP = 1e-7  # the next error is its square
 ROUNDING = 1e-14
+AT_RELIEF = 1e-12
 OVERSHOOT = 0.5
 SETTLED = 0.1
 FIRST_VELOCITY = 1.0
@@ -253,7 +254,7 @@ def _finish(problem: Problem, state: State, flow: Array, change: Array, weight: 
     if np.isinf(problem.relief_pa):
         return converged
     wanted = state.pressure[problem.plan.pump] > problem.relief_pa
-    edge = np.abs(state.pressure[problem.plan.pump] - problem.relief_pa) <= SMALL_STEP * problem.relief_pa
+    edge = np.abs(state.pressure[problem.plan.pump] - problem.relief_pa) <= AT_RELIEF * problem.relief_pa
     wrong = (wanted != state.relief_on) & ~edge
     calm = np.sum(size, axis=0) <= SETTLED * np.sum(np.abs(flow), axis=0)
     state.relief_on = np.where(wrong & calm, wanted, state.relief_on)

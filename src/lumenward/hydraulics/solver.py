@@ -21,14 +21,15 @@ a tube has no friction factor (NaN), and a node shut off on all sides no pressur
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cache, lru_cache
+from importlib.util import find_spec
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lumenward.hydraulics.flows import Flow, FlowBatch
 from lumenward.hydraulics.friction import Array
-from lumenward.hydraulics.network import Network
+from lumenward.hydraulics.network import Fluid, Network, Node, Tube
 from lumenward.hydraulics.newton import Problem, Result, State, coefficients, cold_start, iterate
 from lumenward.hydraulics.topology import Flags, Layout, Reach, layout, reach
 from lumenward.hydraulics.variants import Variants
@@ -37,6 +38,7 @@ from lumenward.quantities import Refusal
 __all__ = ["Flow", "FlowBatch", "Variants", "solve", "solve_many"]
 
 BLOCK = 1024
+WORTH_COMPILING = 20_000
 ENGINES = ("auto", "numpy", "compiled")
 Rows = NDArray[np.int64]
 
@@ -78,8 +80,38 @@ def solve_many(network: Network, variants: Variants, engine: str = "auto") -> Fl
     plan = _layout(network)
     reaches, which = _reaches(plan, variants.opened(network), variants.size)
     _refuse_shut_in(network, variants, reaches, which)
-    result = _numpy(network, plan, variants, reaches, which)
+    run = _compiled if _chosen(engine, variants.size) == "compiled" else _numpy
+    result = run(network, plan, variants, reaches, which)
     return _batch(network, variants, reaches, which, result)
+
+
+def warm_up() -> bool:
+    """Compile the batch engine, or load it from its cache; return whether it is there. For install and start.
+
+    The first call on a machine takes about half a minute, later ones under a second. Without numba nothing happens.
+    """
+    if not has_compiler():
+        return False
+    ends = (Node("in", 1.0), Node("out", 0.0), Node("between"))
+    tubes = (Tube("a", "in", "between", 1.0, 1e-3), Tube("b", "between", "out", 1.0, 1e-3))
+    solve_many(Network(Fluid.water(20.0), ends, tubes), Variants(count=2), engine="compiled")
+    return True
+
+
+@cache
+def has_compiler() -> bool:
+    """Return whether numba is installed; it is not imported for that."""
+    return find_spec("numba") is not None
+
+
+def _chosen(engine: str, count: int) -> str:
+    if engine == "auto":
+        return "compiled" if count >= WORTH_COMPILING and has_compiler() else "numpy"
+    if engine == "compiled" and not has_compiler():
+        raise Refusal(
+            "no-compiler", "The compiled engine needs numba, which is not installed.", "engine", "Use numpy."
+        )
+    return engine
 
 
 @lru_cache(maxsize=64)
@@ -94,9 +126,20 @@ def _reach(plan: Layout, mask: bytes) -> Reach:
 
 def _reaches(plan: Layout, opened: Flags, count: int) -> tuple[list[Reach], Rows]:
     """Return what each different setting of clamps leaves, and which setting each variant has."""
-    settings, which = np.unique(opened, axis=0, return_inverse=True)
+    settings, which = _distinct(opened)
     found = [_reach(plan, np.ascontiguousarray(row).tobytes()) for row in settings]
-    return found, np.broadcast_to(which.reshape(-1), (count,)).astype(np.int64)
+    return found, np.broadcast_to(which, (count,)).astype(np.int64)
+
+
+def _distinct(opened: Flags) -> tuple[Flags, Rows]:
+    """Return the different rows, and which of them each row is; as numbers where they fit, which sorts faster."""
+    tubes = opened.shape[1]
+    if tubes > 62:
+        rows, which = np.unique(opened, axis=0, return_inverse=True)
+        return rows, which.reshape(-1)
+    codes = opened @ (1 << np.arange(tubes, dtype=np.int64))
+    _, first, which = np.unique(codes, return_index=True, return_inverse=True)
+    return opened[first], which
 
 
 def _refuse_shut_in(network: Network, variants: Variants, reaches: list[Reach], which: Rows) -> None:
@@ -129,6 +172,36 @@ def _numpy(network: Network, plan: Layout, variants: Variants, reaches: list[Rea
         np.concatenate([r.relief_on for r in parts]),
         np.concatenate([r.iterations for r in parts]),
         np.concatenate([r.converged for r in parts]),
+    )
+
+
+def _compiled(
+    network: Network, plan: Layout, variants: Variants, reaches: list[Reach], which: Rows
+) -> Result:
+    from lumenward.hydraulics.compiled import solve_rows
+
+    pump = network.pump
+    relief = pump.relief_pa if pump and pump.relief_pa is not None else np.inf
+    names = ("length_m", "roughness_m", "minor_loss")
+    tubes = [variants.tube_values(network, name) for name in names]
+    return solve_rows(
+        plan,
+        network.friction,
+        variants.size,
+        (np.array([r.active for r in reaches]), which),
+        (variants.bore(network), variants.wire(network), *tubes, variants.laminar(network)),
+        (
+            variants.scalar("density_kg_m3", network.fluid.density_kg_m3),
+            variants.scalar("viscosity_pa_s", network.fluid.viscosity_pa_s),
+        ),
+        variants.fixed(network),
+        (
+            variants.scalar("pump_flow_m3_s", pump.flow_m3_s if pump else 0.0),
+            variants.scalar("slip_m3_s_pa", pump.slip_m3_s_pa if pump else 0.0),
+            1 / (pump.relief_rise * relief) if pump else 0.0,
+            relief,
+        ),
+        _starts(network, plan, reaches),
     )
 
 
@@ -199,10 +272,10 @@ def _batch(
     network: Network, variants: Variants, reaches: list[Reach], which: Rows, result: Result
 ) -> FlowBatch:
     flow, pressure = np.ascontiguousarray(result.flow.T), np.ascontiguousarray(result.pressure.T)
+    order = np.argsort(which, kind="stable")
+    edges = np.searchsorted(which[order], np.arange(len(reaches) + 1))
     for number, found in enumerate(reaches):
-        if not found.copies and not found.unknown:
-            continue
-        rows = which == number
+        rows = order[edges[number] : edges[number + 1]]
         for node, source in found.copies:
             pressure[rows, node] = pressure[rows, source]
         for node in found.unknown:

