@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from lumenward.journey.event import Event
+from lumenward.journey.kinds import check_body
 
 
 def effective(events: Iterable[Event]) -> list[Event]:
     """Return the events that count, sorted by (instant, id), each once, corrections applied and left out.
 
-    The last correction of an event wins; one that withdraws it is final.
+    The last correction of an event wins; one that withdraws it is final. A new body counts as its kind's schema
+    keeps it; one that the schema does not allow raises its Refusal.
     """
     known = {event.id: event for event in events}
     ordered = sorted(known.values(), key=lambda event: event.order)
@@ -29,4 +31,5 @@ def _apply(known: dict[str, Event], correction: Event) -> None:
     if new_body is None:
         del known[named]
     else:
-        known[named] = known[named].model_copy(update={"body": new_body})
+        corrected = known[named].model_copy(update={"body": new_body})
+        known[named] = corrected.model_copy(update={"body": check_body(corrected)})
