@@ -50,7 +50,8 @@ def temperature(value: float, low: float, high: float, field: str, what: str) ->
 
 
 def _probable(value: float, low: float, high: float) -> str:
-    for factor in _SLIPS:
+    fraction = low == 0.0 and high == 1.0
+    for factor in (1e-2, *_SLIPS) if fraction else _SLIPS:
         if low <= value * factor <= high:
             return f"Did you mean {value * factor:.6g}?"
     return ""

@@ -20,6 +20,7 @@ Array = npt.NDArray[np.float64]
 IMAGE_PECLET = 20.0
 STIRRED_PECLET = 1e-9
 _MOST_TERMS = 20_000
+_FAR = 26.0  # exp(-26^2) is no longer a double
 
 
 def closed(volumes: float, peclet: float) -> tuple[float, float]:
@@ -87,6 +88,8 @@ def _roots(quarter: float, count: int) -> Array:
 def _by_image(volumes: float, peclet: float) -> tuple[float, float]:
     reach = math.sqrt(peclet / (4.0 * volumes)) * (1.0 - volumes)
     width = math.sqrt(peclet * volumes)
+    if abs(reach) > _FAR:
+        return (1.0, 1.0 - volumes) if reach > 0.0 else (0.0, 0.0)
     nodes, weights = _hermite()
     a = 1.0 / volumes + 2j * nodes / width
     damping = math.exp(-reach * reach) / (math.pi * width)
