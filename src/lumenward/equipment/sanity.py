@@ -31,8 +31,8 @@ from lumenward.equipment.steps import IN_FIRST_UNIT, STEPS, UNITS_OF
 
 # key: lowest and highest figure believed, by the ending of the key that carries it
 _BORES_MM = (0.1, 20.0)
-_WIDTHS_M = (0.05, 3.0)
-_SLIPS = (1e3, 1e-3, 1e2, 1e-2, 1e6, 1e-6)
+_WIDTHS_M = (0.1, 2.0)
+_SLIPS = (1e3, 1e-3, 1e2, 1e-2)
 _KPA_IN = (("mmHg", 0.133322387415), ("psi", 6.894757293168), ("mbar", 0.1))
 _LEAK_KPA = (5.0, 60.0)
 

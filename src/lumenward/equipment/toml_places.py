@@ -84,6 +84,7 @@ class _Scanner:
         path: Path = ()
         for key in keys[:-1]:
             path = self._into_last((*path, key))
+            self._mark(path)
         path = (*path, keys[-1])
         if many:
             self.arrays[path] = self.arrays.get(path, -1) + 1
