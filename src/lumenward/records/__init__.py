@@ -1,0 +1,1 @@
+"""What is stored: the ledger, its projections, accounts and roles."""

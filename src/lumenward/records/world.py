@@ -1,0 +1,193 @@
+"""The world as the records know it: states from projections, acts from the ledger, read when asked for."""
+
+from __future__ import annotations
+
+import json
+from bisect import insort
+from datetime import datetime
+from functools import lru_cache
+from typing import TypeVar, cast
+
+from lumenward.equipment.library import Library
+from lumenward.equipment.policy import Policy
+from lumenward.journey.event import Event
+from lumenward.journey.folding import is_known
+from lumenward.journey.states import (
+    BatchState,
+    ChargeState,
+    ConnectorSetState,
+    CycleState,
+    EndoscopeState,
+    LotState,
+    PersonState,
+    State,
+)
+from lumenward.quantities import Refusal
+from lumenward.records.models import Projection, StoredEvent
+
+Subject = tuple[str, str]
+S = TypeVar("S", bound=State)
+
+STATES: dict[str, type[State]] = {
+    "endoscope": EndoscopeState, "cycle": CycleState, "charge": ChargeState, "lot": LotState,
+    "connector-set": ConnectorSetState, "batch": BatchState, "person": PersonState,
+}  # fmt: skip
+
+
+def event_of(row: StoredEvent) -> Event:
+    """Return the event a row holds."""
+    return Event.model_construct(
+        id=row.id, kind=row.kind, version=row.version, subject=row.subject, cycle=row.cycle, person=row.person,
+        station=row.station, happened_at=datetime.fromisoformat(row.happened_at), body=json.loads(row.body),
+    )  # fmt: skip
+
+
+class StoredWorld:
+    """A `World` over the database. One object serves one request or one act: what it has read it keeps.
+
+    `take_in` tells it of an event that is about to be stored, so that a batch can be checked act by act.
+    """
+
+    def __init__(self) -> None:
+        self._states: dict[Subject, State] = {}
+        self._latest: dict[Subject, str] = {}
+        self._about: dict[Subject, list[Event]] = {}
+        self._events: dict[str, Event | None] = {}
+        self._listed: set[str] = set()
+        self._adopted: dict[str, list[tuple[datetime, str]]] = {}
+
+    def event(self, event_id: str) -> Event | None:
+        if event_id not in self._events:
+            row = StoredEvent.objects.filter(pk=event_id).first()
+            self._events[event_id] = event_of(row) if row else None
+        return self._events[event_id]
+
+    def acts(self, cycle_id: str) -> list[Event]:
+        return list(self.events_about(("cycle", cycle_id)))
+
+    def events_about(self, subject: Subject) -> list[Event]:
+        """Return the events that touch a subject in their order (instant, id)."""
+        if subject not in self._about:
+            rows = StoredEvent.objects.filter(touches__about=subject[0], touches__ref=subject[1])
+            self._about[subject] = sorted((event_of(row) for row in rows), key=lambda event: event.order)
+        return self._about[subject]
+
+    def endoscope(self, endoscope_id: str) -> EndoscopeState | None:
+        return self._known(EndoscopeState, ("endoscope", endoscope_id))
+
+    def cycle(self, cycle_id: str) -> CycleState | None:
+        return self._known(CycleState, ("cycle", cycle_id))
+
+    def charge(self, charge_id: str) -> ChargeState | None:
+        return self._known(ChargeState, ("charge", charge_id))
+
+    def lot(self, lot_id: str) -> LotState | None:
+        return self._known(LotState, ("lot", lot_id))
+
+    def connector_set(self, set_id: str) -> ConnectorSetState | None:
+        return self._known(ConnectorSetState, ("connector-set", set_id))
+
+    def batch(self, batch_id: str) -> BatchState | None:
+        return self._known(BatchState, ("batch", batch_id))
+
+    def person(self, person_id: str) -> PersonState | None:
+        return self._known(PersonState, ("person", person_id))
+
+    def endoscopes(self) -> list[EndoscopeState]:
+        """Return every endoscope of the house."""
+        return self._list(EndoscopeState, "endoscope")
+
+    def charges(self) -> list[ChargeState]:
+        return [charge for charge in self._list(ChargeState, "charge") if not charge.discarded_at]
+
+    def lots(self) -> list[LotState]:
+        return self._list(LotState, "lot")
+
+    def connector_sets(self) -> list[ConnectorSetState]:
+        return [one for one in self._list(ConnectorSetState, "connector-set") if not one.discarded_why]
+
+    def people(self) -> list[PersonState]:
+        return self._list(PersonState, "person")
+
+    def library(self, at: datetime | None = None) -> Library:
+        return _library(self._in_force("library", at))
+
+    def policy(self, at: datetime | None = None) -> Policy:
+        return _policy(self._in_force("policy", at))
+
+    def state(self, subject: Subject) -> State | None:
+        """Return the projection of a subject, known or only spoken of; None when nothing touches it."""
+        if subject not in self._states:
+            row = Projection.objects.filter(about=subject[0], ref=subject[1]).first()
+            if row is None:
+                return None
+            self._keep(row)
+        return self._states[subject]
+
+    def latest(self, subject: Subject) -> str:
+        """Return the place in time of the newest event of a subject, as `place_in_time` writes it."""
+        self.state(subject)
+        return self._latest.get(subject, "")
+
+    def replace(self, subject: Subject, state: State, latest: str) -> None:
+        """Hold a newer state than the stored one."""
+        self._states[subject] = state
+        self._latest[subject] = latest
+
+    def take_in(self, event: Event, subjects: set[Subject]) -> None:
+        """Know of an event before it is stored."""
+        self._events[event.id] = event
+        for subject in subjects:
+            if subject in self._about:
+                insort(self._about[subject], event, key=lambda one: one.order)
+        what = event.kind.removesuffix("_adopted")
+        if event.kind.endswith("_adopted") and what in self._adopted:
+            insort(self._adopted[what], event.order)
+
+    def forget_acts(self) -> None:
+        """Let go of events read so far; states stay."""
+        self._about.clear()
+        self._events.clear()
+
+    def _keep(self, row: Projection) -> None:
+        subject = (row.about, row.ref)
+        if subject not in self._states:
+            self._states[subject] = STATES[row.about].model_validate_json(row.state)
+            self._latest[subject] = row.latest
+
+    def _known(self, kind: type[S], subject: Subject) -> S | None:
+        state = self.state(subject)
+        return cast(S, state) if state is not None and is_known(subject[0], state) else None
+
+    def _list(self, kind: type[S], about: str) -> list[S]:
+        if about not in self._listed:
+            for row in Projection.objects.filter(about=about, active=True):
+                self._keep(row)
+            self._listed.add(about)
+        found = (state for subject, state in self._states.items() if subject[0] == about)
+        return sorted((cast(S, s) for s in found if is_known(about, s)), key=lambda state: state.id)
+
+    def _in_force(self, what: str, at: datetime | None) -> str:
+        if what not in self._adopted:
+            rows = StoredEvent.objects.filter(kind=f"{what}_adopted").values_list("happened_at", "id")
+            self._adopted[what] = sorted((datetime.fromisoformat(when), event_id) for when, event_id in rows)
+        valid = [event_id for when, event_id in self._adopted[what] if at is None or when <= at]
+        if not valid:
+            hint = f"Adopt one: lumenward {what} adopt."
+            raise Refusal(f"no-{what}", f"No {what} has been adopted here yet.", what, hint)
+        return valid[-1]
+
+
+@lru_cache(maxsize=8)
+def _library(event_id: str) -> Library:
+    return Library.model_validate(_document(event_id))
+
+
+@lru_cache(maxsize=8)
+def _policy(event_id: str) -> Policy:
+    return Policy.model_validate(_document(event_id))
+
+
+def _document(event_id: str) -> object:
+    body = StoredEvent.objects.values_list("body", flat=True).get(pk=event_id)
+    return json.loads(body)["document"]
