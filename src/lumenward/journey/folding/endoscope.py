@@ -21,6 +21,9 @@ _OUTSIDE_CYCLE = frozenset(
      "retired", "patient_use_ended", "reprocessing_required"}
 )  # fmt: skip
 
+# A hold outlasts whatever else happens; only the stage behind it moves on.
+_ENDS_HOLD = frozenset({"hold_lifted", "sent_for_repair", "returned_from_repair", "loan_ended", "retired"})
+
 
 def start(endoscope_id: str) -> EndoscopeState:
     """Return an endoscope of which nothing is known: dirty until processed here."""
@@ -35,6 +38,8 @@ def apply(state: EndoscopeState, event: Event) -> EndoscopeState:
     change = handler(state, event) if handler else {}
     if not change:
         return state
+    if state.stage == "held" and event.kind not in _ENDS_HOLD and "stage" in change:
+        change["stage_before_hold"] = change.pop("stage")
     if "stage" in change and change["stage"] != state.stage:
         change.setdefault("since", event.happened_at)
     return state.model_copy(update=change)
@@ -54,13 +59,7 @@ def _use_ended(state: EndoscopeState, event: Event) -> Change:
 
 
 def _opened(state: EndoscopeState, event: Event) -> Change:
-    change: Change = {"cycle": event.id, "end_of_use": None, **_FREE, "since": event.happened_at}
-    return change | _unless_held(state, "waiting")
-
-
-def _unless_held(state: EndoscopeState, stage: Stage) -> Change:
-    """A hold outlasts what happens meanwhile; only the stage behind it moves on."""
-    return {"stage_before_hold": stage} if state.stage == "held" else {"stage": stage}
+    return {"cycle": event.id, "end_of_use": None, "stage": "waiting", **_FREE, "since": event.happened_at}
 
 
 def _placed(key: str) -> Callable[[EndoscopeState, Event], Change]:
@@ -108,8 +107,9 @@ def _taken(state: EndoscopeState, event: Event) -> Change:
 
 
 def _hold(state: EndoscopeState, why: str) -> Change:
-    before = state.stage_before_hold if state.stage == "held" else state.stage
-    return {"stage": "held", "held_why": why, "stage_before_hold": before}
+    if state.stage == "held":
+        return {"held_why": why}
+    return {"stage": "held", "held_why": why, "stage_before_hold": state.stage}
 
 
 def _held(state: EndoscopeState, event: Event) -> Change:
