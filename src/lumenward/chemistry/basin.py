@@ -22,7 +22,7 @@ class Basin:
     minimum_percent: float
 
     def __post_init__(self) -> None:
-        require_between(self.volume_m3, 2e-4, 0.5, "basin_l", "A basin's volume", "m³")
+        require_between(1000 * self.volume_m3, 0.2, 500, "basin_l", "A basin's volume", "L")
         require_between(self.start_percent, 1e-4, 100, "start_percent", "A concentration", "%")
         require_between(self.minimum_percent, 1e-5, 100, "minimum_percent", "A concentration", "%")
         if self.minimum_percent > self.start_percent:
@@ -57,7 +57,7 @@ def fall_per_cycle(
     >>> round(fall_per_cycle(0.010, 100e-6), 9)
     0.009950331
     """
-    require_between(carried_m3, 0, 2e-3, "carry_over_ml", "A carry-over", "m³")
+    require_between(1e6 * carried_m3, 0, 2000, "carry_over_ml", "A carry-over", "mL")
     require_between(decay_per_day, 0, 5, "decay_per_day", "An ageing", "per day")
     if decay_per_day == 0:
         return math.log1p(carried_m3 / volume_m3)
