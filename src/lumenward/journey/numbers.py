@@ -8,6 +8,7 @@ name their steps.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 
 from lumenward.equipment.common import Bound, Stated
 from lumenward.equipment.endoscope import EndoscopeModel, Route
@@ -43,7 +44,11 @@ STEPS: dict[str, str] = {
     "strips": "test strips after opening",
 }
 
-_WIDER = {"leak-test-wet": "leak-test", "leak-test-dry": "leak-test", "leak-test-machine": "leak-test"}
+# Steps of this vocabulary that documents speak of under a wider name, with the method or thing they mean.
+_WIDER = {
+    "leak-test-wet": ("leak-test", "wet"), "leak-test-dry": ("leak-test", "dry"),
+    "leak-test-machine": ("leak-test", "machine"), "hang": ("store", None),
+}  # fmt: skip
 _UNIT = {
     "duration": "s", "life": "h", "pressure": "kPa", "volume": "mL", "temperature": "C", "concentration": "ppm",
     "count": "times",
@@ -93,11 +98,12 @@ def targets_for(
     if step not in STEPS:
         raise KeyError(step)
     ifu = f"{model.ifu.document}, {model.ifu.edition}"
-    found = [_target(s, step, "IFU", f"{ifu}, {s.page}") for s in _about(model.ifu.states, step, channel)]
+    about = partial(_about, step=step, channel=channel, route=route)
+    found = [_target(s, step, "IFU", f"{ifu}, {s.page}") for s in about(model.ifu.states)]
     found += _brush_passes(model, step, channel, ifu)
     found += _of_label(label, step, channel, route, temperature_c)
     source = f"{policy.name}, {policy.edition}"
-    found += [_target(s, step, "policy", f"{source}: {s.page}") for s in _about(policy.states, step, channel)]
+    found += [_target(s, step, "policy", f"{source}: {s.page}") for s in about(policy.states)]
     found += _of_policy(model, policy, step, label)
     found += _defaults(step)
     return sorted(found, key=lambda t: t.rank)
@@ -144,9 +150,14 @@ def pair_at(label: Disinfectant, route: Route, temperature_c: float) -> LabelPai
     return max(fitting, key=lambda pair: (pair.temperature_low_c, pair.time_s), default=None)
 
 
-def _about(states: Iterable[Stated], step: str, channel: str | None) -> list[Stated]:
-    names = (step, _WIDER.get(step, step))
-    return [s for s in states if s.step in names and s.channel in (None, channel)]
+def _about(states: Iterable[Stated], *, step: str, channel: str | None, route: Route) -> list[Stated]:
+    wider, method = _WIDER.get(step, (step, None))
+    way = route if step == "hld" else method
+    return [
+        s
+        for s in states
+        if s.step in (step, wider) and s.channel in (None, channel) and s.method in (None, way)
+    ]
 
 
 def _target(stated: Stated, step: str, basis: Basis, source: str) -> Target:
@@ -188,7 +199,10 @@ def _of_label(
 
 def _of_detergent(label: Detergent, step: str, channel: str | None) -> list[Target]:
     source = f"{label.name}, label {label.label_revision}"
-    found = [_target(s, step, "label", f"{source}, {s.page}") for s in _about(label.states, step, channel)]
+    found = [
+        _target(s, step, "label", f"{source}, {s.page}")
+        for s in _about(label.states, step=step, channel=channel, route="manual")
+    ]
     if step == "detergent":
         found.append(_limit(step, "temperature", "floor", label.temperature_low_c, "C", source))
         found.append(_limit(step, "temperature", "ceiling", label.temperature_high_c, "C", source))
