@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
+import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import lumenward
 from lumenward.equipment import loader
@@ -67,6 +71,7 @@ WRONG: list[tuple[str, str, str, str, str, list[str]]] = [
     (GASTRO, 'value = 18, unit = "kPa"', 'value = 18, unit = "min"', "wrong-unit", "ifu.states[2].unit", ["kPa"]),
     (GASTRO, 'step = "purge", quantity', 'step = "puge", quantity', "unknown-step", "ifu.states[20].step",
      ["Did you mean purge?"]),
+    (GASTRO, 'method = "wet"', 'method = "damp"', "not-allowed", "ifu.states[4].method", ["Known: dry, machine, wet"]),
     (GASTRO, 'channel = "suction"', 'channel = "sucktion"', "not-in-library", "ifu.states[9].channel", ["suction"]),
     (GASTRO, "dated = 2025-02-17", 'dated = "last week"', "wrong-type", "ifu.dated", ["a date like"]),
     (GASTRO, "tubes = [\n", "tubes = \n[", "not-toml", GASTRO, ["this is not TOML"]),
@@ -76,6 +81,10 @@ WRONG: list[tuple[str, str, str, str, str, list[str]]] = [
     ("sinks.toml", 'water = "utility"', 'water = "tap"', "not-in-library", "sinks[0].water", ["Known: critical"]),
     ("sinks.toml", 'code = "STN-SINK-2"', 'code = "STN-SINK-1"', "duplicate", "sinks[1].code", ["that of 'Sink 1'"]),
     ("sinks.toml", 'code = "STN-SINK-2"', 'code = "BASIN-1"', "duplicate", "basins[0].code", ["'Sink 2'"]),
+    ("sinks.toml", 'code = "STN-SINK-2"', 'code = "STN SINK 2 "', "not-allowed", "sinks[1].code", ["at its ends"]),
+    ("sinks.toml", 'code = "STN-SINK-2"', 'code = "STN\\nSINK"', "not-allowed", "sinks[1].code", ["control"]),
+    ("sinks.toml", 'name = "Sink 2"', 'name = "Sink\\t2"', "not-allowed", "sinks[1].name", ["one line of plain text"]),
+    ("sinks.toml", 'id = "sink-2"', 'id = "Sink 2"', "not-allowed", "sinks[1].id", ["digits and hyphens"]),
     ("sinks.toml", 'id = "container-1"', 'id = "sink-1"', "duplicate", "containers[0].id", ["'Sink 1'"]),
     ("sinks.toml", 'shape = "box"', 'shape = "round"', "not-allowed", "sinks[0].vessel", ["'box', 'tapered'"]),
     ("sinks.toml", "length_m = 0.5,", "length_m = 50,", "too-high", "sinks[0].vessel.length_m", ["Did you mean 0.5?"]),
@@ -188,6 +197,23 @@ def test_a_file_with_a_name_nobody_reads_is_refused_rather_than_ignored(folder: 
     refusal = refusal_of(folder)
     assert (refusal.code, refusal.field) == ("unknown-file", "pump.toml")
     assert "Did you mean pumps.toml?" in refusal.hint
+
+
+@settings(max_examples=80, deadline=None)
+@given(data=st.data())
+def test_a_file_spoilt_anywhere_gives_a_library_or_refusals_and_never_a_traceback(
+    data: st.DataObject,
+) -> None:
+    text = (DEMO / "sinks.toml").read_text("utf-8")
+    start = data.draw(st.integers(0, len(text)))
+    end = data.draw(st.integers(start, min(len(text), start + 40)))
+    put = data.draw(st.text(st.sampled_from("[]{}=,.#'\"\\\n \tabe019-+_😀\x00"), max_size=12))
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(shutil.copytree(DEMO, Path(name) / "library"))
+        (folder / "sinks.toml").write_text(text[:start] + put + text[end:], "utf-8")
+        library, refusals = loader.inspect_library(folder)
+    assert (library is None) == bool(refusals)
+    assert all(re.match(r"[a-z0-9/-]+\.toml:\d+: ", refusal.message) for refusal in refusals)
 
 
 def test_a_missing_shelf_shows_at_whoever_needs_it(folder: Path) -> None:

@@ -7,7 +7,11 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
-Words = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=True)]
+ONE_LINE = r"^[^\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069]*$"
+SCANNED = r"^\S([^\x00-\x1c\x1e\x1f\x7f-\x9f]*\S)?$"
+Words = Annotated[
+    str, StringConstraints(min_length=1, max_length=200, strip_whitespace=True, pattern=ONE_LINE)
+]
 Bound = Literal["floor", "ceiling", "aim"]
 Quantity = Literal["duration", "pressure", "volume", "temperature", "count", "life", "concentration"]
 
@@ -40,4 +44,4 @@ class Coded(Described):
 
     id: Slug
     name: Words
-    code: Annotated[str, StringConstraints(min_length=3, max_length=80)]
+    code: Annotated[str, StringConstraints(min_length=3, max_length=80, pattern=SCANNED)]

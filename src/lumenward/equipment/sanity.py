@@ -27,7 +27,7 @@ from lumenward.equipment.fittings import (
     Washer,
 )
 from lumenward.equipment.policy import Policy
-from lumenward.equipment.steps import IN_FIRST_UNIT, STEPS, UNITS_OF
+from lumenward.equipment.steps import IN_FIRST_UNIT, METHODS_OF, STEPS, UNITS_OF
 
 # key: lowest and highest figure believed, by the ending of the key that carries it
 _BORES_MM = (0.1, 20.0)
@@ -82,6 +82,7 @@ def stated(states: Sequence[Stated]) -> Iterator[Finding]:
     for i, one in enumerate(states):
         yield from _under(_step(one.step), "states", i)
         yield from _under(_unit(one), "states", i)
+        yield from _under(_method(one), "states", i)
         yield from _under(_leak_pressure(one), "states", i)
     yield from _crossed(states)
 
@@ -96,6 +97,13 @@ def _unit(one: Stated) -> Iterator[Finding]:
     if one.unit not in units:
         message = f"a {one.quantity} cannot be in {one.unit!r}"
         yield Finding("wrong-unit", ("unit",), message, f"Allowed: {', '.join(units)}.")
+
+
+def _method(one: Stated) -> Iterator[Finding]:
+    known = METHODS_OF.get(one.step, ())
+    if one.method is not None and one.method not in known:
+        message = f"there is no way {one.method!r} of doing the step {one.step}"
+        yield Finding("not-allowed", ("method",), message, one_of(known, one.method))
 
 
 def _leak_pressure(one: Stated) -> Iterator[Finding]:

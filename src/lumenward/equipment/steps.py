@@ -10,6 +10,11 @@ STEPS = (
     "rinse", "inspect", "verify", "hld", "final-rinse", "alcohol", "dry", "store", "delay",
 )  # fmt: skip
 
+# Steps that can be done in more than one way, with numbers of their own for each.
+METHODS_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"leak-test": ("wet", "dry", "machine"), "hld": ("manual", "machine")}
+)
+
 UNITS_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "duration": ("s", "min", "h", "d"),

@@ -8,6 +8,7 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from lumenward.equipment.common import ONE_LINE, SCANNED
 from lumenward.equipment.finding import Finding, Path, one_of, shown
 
 _KINDS = {
@@ -83,11 +84,14 @@ def _allowed(fault: ErrorDetails) -> str:
 
 
 def _pattern(pattern: str) -> str:
-    if pattern == r"^\d{14}$":
-        return "a GTIN of 14 digits"
+    known = {
+        r"^\d{14}$": "a GTIN of 14 digits",
+        ONE_LINE: "one line of plain text",
+        SCANNED: "a code without control characters and without space at its ends",
+    }
     if pattern.startswith("^[a-z0-9]"):
         return "a short name of small letters, digits and hyphens"
-    return f"text like {pattern}"
+    return known.get(pattern, f"text like {pattern}")
 
 
 def _hint(fault: ErrorDetails) -> str:
