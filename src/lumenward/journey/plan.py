@@ -33,7 +33,8 @@ class Choice(PlanPart):
     """One thing that can be picked: large on the screen, or scanned by `code`. `why_not` says why it cannot be.
 
     Picking it also sets the body keys in `sets` (a lot sets its detergent), narrows other entries of the step to
-    `bounds` (entry key -> low, high) and says by `grades` what a measured value means (see `Entry.graded`).
+    `bounds` (entry key -> low, high) and says by `grades` what a measured value means (see `Entry.graded`) and by
+    `units` in which unit it is (entry key -> unit).
     """
 
     value: str | bool
@@ -44,6 +45,7 @@ class Choice(PlanPart):
     sets: dict[str, Any] = Field(default_factory=dict)
     bounds: dict[str, tuple[float, float]] = Field(default_factory=dict)
     grades: list[Grade] = Field(default_factory=list)
+    units: dict[str, str] = Field(default_factory=dict)
 
 
 class Entry(PlanPart):
@@ -82,6 +84,14 @@ class Entry(PlanPart):
     remember: bool = False  # offer the last value given at this station again
 
 
+class Turn(PlanPart):
+    """A stretch of a running timer with its own setting of the clamps; `until_s` counts from the timer's start."""
+
+    until_s: float
+    say: str  # what to do with the clamps at its beginning
+    open: list[str]  # ports open in this turn; all others are shut
+
+
 class TimerRow(PlanPart):
     """The floor where the body of the starting act has `key` = `value` and `between` within `low` and `high`."""
 
@@ -104,6 +114,7 @@ class Timer(PlanPart):
 
     floor_s: float
     recorded: bool = True
+    turns: list[Turn] = Field(default_factory=list)
     rows: list[TimerRow] = Field(default_factory=list)
     no_row: str = ""
     ceiling_s: float | None = None
@@ -117,6 +128,7 @@ class Trouble(PlanPart):
     """What to do when it is not as it should be: the act it records and where the work goes on.
 
     `attempts` above 0: at that many troubles of such a kind in one cycle the work stops, and `say_stop` is said.
+    When it stops and `holds` is not empty, a `held` act with that reason (and the cycle) is recorded right after.
     When the body being filled in for the step itself already agrees with `body`, the page offers the trouble in
     place of the step's own confirmation. `carry` as in a step.
     """
@@ -129,7 +141,9 @@ class Trouble(PlanPart):
     entries: list[Entry] = Field(default_factory=list)
     back_to: str = ""  # key of the step from which everything is done again
     stops: bool = False  # the endoscope is held; no further step
+    new_cycle: bool = False  # its act opens the endoscope's next cycle; this one is over
     attempts: int = 0
+    holds: str = ""
     say_stop: list[str] = Field(default_factory=list)
     carry: dict[str, str] = Field(default_factory=dict)
     confirm: str
@@ -146,6 +160,8 @@ class Dosing(PlanPart):
     marks: list[Choice]
     temperature_low_c: float
     temperature_high_c: float
+    low_ppm: float  # the label's own range of the finished solution, v/v
+    high_ppm: float
     basis: str
     source: str
 
@@ -225,6 +241,7 @@ class Plan(PlanPart):
     codes: dict[str, dict[str, Any]] = Field(default_factory=dict)
     channels: dict[str, Any] = Field(default_factory=dict)  # the drawing: ports, tubes, channels
     held: str = ""  # the sentence why no step may be done
+    lifted: str = ""  # the act that stopped this cycle, where its hold was lifted since (see `progress`)
 
 
 class Progress(PlanPart):
@@ -237,13 +254,16 @@ class Progress(PlanPart):
     left_out: list[str] = Field(default_factory=list)
 
 
-def progress(steps: list[PlannedStep], acts: Iterable[Event], now: datetime | None = None) -> Progress:
+def progress(
+    steps: list[PlannedStep], acts: Iterable[Event], now: datetime | None = None, lifted: str = ""
+) -> Progress:
     """Return where the work stands, from the plan and the acts in their order.
 
     An act completes the first step not yet done whose kind and matching body keys are its own. An act that is a
     step's trouble takes everything from `back_to` on back to undone. A `step_started` starts its step's clock, and
     so does the act a timer runs `since`. An act corrected or withdrawn by a later `corrected` act counts as
-    corrected, or not at all. `now` decides about steps that are called for only when a time is over.
+    corrected, or not at all. `now` decides about steps that are called for only when a time is over; `lifted` is
+    the id of a stopping act whose hold was lifted since. Every `held` act stops the work.
     """
     done: dict[str, str] = {}
     started: dict[str, str] = {}
@@ -251,7 +271,9 @@ def progress(steps: list[PlannedStep], acts: Iterable[Event], now: datetime | No
     counted = _as_corrected(acts)
     for act in counted:
         trouble = _trouble(steps, act)
-        if trouble is not None:
+        if act.kind == "held":
+            stopped = act.id
+        elif trouble is not None:
             failures += 1 if trouble.attempts else 0
             over = trouble.stops or 0 < trouble.attempts <= failures
             stopped = act.id if over else stopped
@@ -264,6 +286,8 @@ def progress(steps: list[PlannedStep], acts: Iterable[Event], now: datetime | No
             stopped = ""
         else:
             _complete(steps, done, started, act)
+        if act.id == lifted:
+            stopped = ""
     left_out = _left_out(steps, done, started, counted, now)
     upcoming = (
         "" if stopped else next((s.key for s in steps if s.key not in done and s.key not in left_out), "")
@@ -303,7 +327,9 @@ def _as_corrected(acts: Iterable[Event]) -> list[Event]:
 def _trouble(steps: list[PlannedStep], act: Event) -> Trouble | None:
     for step in steps:
         for trouble in step.troubles:
-            if trouble.kind == act.kind and trouble.body and _agrees(trouble.body, trouble.body, act.body):
+            if trouble.new_cycle or not trouble.body or trouble.kind != act.kind:
+                continue
+            if _agrees(trouble.body, trouble.body, act.body):
                 return trouble
     return None
 

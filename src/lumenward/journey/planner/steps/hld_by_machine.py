@@ -1,0 +1,136 @@
+"""Disinfection in a washer-disinfector: loading it, and reading what it reports."""
+
+from __future__ import annotations
+
+from lumenward.equipment.fittings import Washer
+from lumenward.journey.plan import Choice, Entry, PlannedStep, Trouble
+from lumenward.journey.planner import drawing, usable, words
+from lumenward.journey.planner.bench import Bench
+from lumenward.journey.target import Target
+
+ROUTE = "disinfect:machine"
+
+
+def build(bench: Bench) -> list[PlannedStep]:
+    """Return the two steps of the machine way; nothing where the IFU does not allow it."""
+    if "machine" not in bench.model.ifu.routes:
+        return []
+    return [_in(bench), _out(bench)]
+
+
+def _washers(bench: Bench) -> list[Washer]:
+    usable_ids = {choice.value for choice in usable.within(bench, usable.washers(bench))}
+    return [washer for washer in bench.library.washers if washer.id in usable_ids]
+
+
+def _in(bench: Bench) -> PlannedStep:
+    return PlannedStep(
+        key="machine-in",
+        group="Disinfect",
+        title="Into the washer-disinfector",
+        say=[
+            "Lay it in loosely. Connect every channel; look at each connector twice.",
+            "The machine does not replace the cleaning by hand: that is done.",
+            *bench.advice("hld"),
+        ],
+        cautions=["A channel left unconnected is not disinfected, and the machine may not notice."],
+        targets=bench.targets("hld"),
+        entries=[
+            Entry(
+                key="washer", label="Machine", kind="scan", scans="washer", choices=usable.washers(bench),
+                remember=True,
+            ),
+            Entry(
+                key="program", label="Program", kind="choice", remember=True,
+                choices=[
+                    Choice(value=program, label=program.replace("-", " "))
+                    for program in dict.fromkeys(p for washer in _washers(bench) for p in washer.programs)
+                ],
+            ),
+            words.tick(
+                "connected_all",
+                "Every channel is connected" if bench.channels else "It lies free, nothing covers it",
+                record=True,
+            ),
+        ],
+        kind="machine_cycle_started",
+        confirm="The machine is running with it",
+        troubles=[words.damaged("machine-in")],
+        route=ROUTE,
+        instead="mec" if "manual" in bench.model.ifu.routes else "",
+        instead_label="It goes into a basin, by hand",
+        drawing=drawing.of(bench, bench.channels, connecting=True),
+        blocked="" if _washers(bench) else _no_washer(bench),
+    )  # fmt: skip
+
+
+def _no_washer(bench: Bench) -> str:
+    choices = usable.washers(bench)
+    return choices[0].why_not if choices else "The library holds no washer-disinfector."
+
+
+def _out(bench: Bench) -> PlannedStep:
+    washers = _washers(bench)
+    return PlannedStep(
+        key="machine-out",
+        group="Disinfect",
+        title="Read what the machine reports",
+        say=[
+            "Look at the report before you open it: complete, no alarm.",
+            "Take it out with clean gloves.",
+        ],
+        cautions=["From here on only clean gloves touch it.", words.CHEMICAL],
+        targets=[_contact(bench, washer) for washer in washers],
+        entries=_report(washers),
+        kind="machine_cycle_ended",
+        body={"result": "complete"},
+        match=["result"],
+        carry={"washer": "machine_cycle_started.washer", "program": "machine_cycle_started.program"},
+        confirm="Complete, and it is out",
+        troubles=[_aborted(bench)],
+        route=ROUTE,
+    )
+
+
+def _contact(bench: Bench, washer: Washer) -> Target:
+    return Target(
+        step="hld", quantity="duration", bound="floor", value=washer.contact_s, unit="s", basis="label",
+        source=f"{washer.name}, {washer.page}",
+    )  # fmt: skip
+
+
+def _report(washers: list[Washer]) -> list[Entry]:
+    least_s = min((washer.contact_s for washer in washers), default=None)
+    least_c = min((washer.contact_c for washer in washers), default=None)
+    return [
+        Entry(
+            key="contact_s", label="Contact time reported", kind="number", unit="s", low=least_s, high=36000,
+            low_why="Shorter than the machine's own program: it does not count",
+        ),
+        Entry(
+            key="temperature_c", label="Temperature reported", kind="number", unit="°C", low=least_c, high=99,
+            low_why="Colder than the machine's own program: it does not count",
+        ),
+        words.fact(
+            "dose_confirmed", "Does it report the dose?", "The dose is confirmed", "Nothing about the dose",
+            no_note="Ask the lead: without a dose nobody knows what was in the water.",
+        ),
+        Entry(key="report", label="Report number", kind="words", required=False),
+    ]  # fmt: skip
+
+
+def _aborted(bench: Bench) -> Trouble:
+    return Trouble(
+        key="machine-aborted",
+        label="Alarm, stopped, or the figures are wrong",
+        say=[
+            "It does not count, not even in part. Note the alarm.",
+            "Clear the cause. Run it again from the start, or do it by hand.",
+        ],
+        kind="machine_cycle_ended",
+        body={"result": "aborted"},
+        entries=[Entry(key="report", label="The alarm, in words", kind="words")],
+        carry={"washer": "machine_cycle_started.washer", "program": "machine_cycle_started.program"},
+        back_to="mec" if "manual" in bench.model.ifu.routes else "machine-in",
+        confirm="It did not finish: the disinfection begins again",
+    )

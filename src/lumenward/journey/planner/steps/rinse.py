@@ -1,0 +1,60 @@
+"""Water through all channels after the detergent: at least as long as the flush."""
+
+from __future__ import annotations
+
+from lumenward.journey.plan import PlannedStep, Timer
+from lumenward.journey.planner import drawing, words
+from lumenward.journey.planner.bench import Bench
+from lumenward.journey.target import Target
+
+
+def build(bench: Bench) -> list[PlannedStep]:
+    """Return the rinse; of the outside alone for a model without channels there is no act, and no step."""
+    if not bench.channels:
+        return []
+    water = next((one for one in bench.library.waters if one.id == bench.sink.water), None)
+    return [
+        PlannedStep(
+            key="rinse",
+            group="Rinse",
+            title="Rinse every channel with water",
+            say=[
+                f"Fresh {water.name if water else 'water'}, never the sink it was cleaned in.",
+                "As long as the flush, at the least. Rinse the outside too.",
+                *bench.advice("rinse"),
+            ],
+            cautions=[words.RESIDUE],
+            targets=targets(bench),
+            timer=_timer(bench),
+            kind="rinsed",
+            body={"channels": bench.channels, "water": bench.sink.water},
+            confirm="Every channel is rinsed",
+            troubles=[words.slow_channel("rinse"), words.interrupted("rinse")],
+            drawing=drawing.of(bench, bench.channels, flowing=True),
+        )
+    ]
+
+
+def targets(bench: Bench) -> list[Target]:
+    """Return what is stated for the rinse; where nobody states it, it lasts as long as the flush."""
+    return bench.targets("rinse", bench.channels) + _as_long_as_the_flush(bench)
+
+
+def _as_long_as_the_flush(bench: Bench) -> list[Target]:
+    own = bench.deciding("rinse", "duration", "floor", bench.channels)
+    flush = bench.deciding("flush", "duration", "floor", bench.channels)
+    if flush is None or (own and own.basis not in ("default", "computed")):
+        return []
+    source = f"as long as the flush ({flush.basis}: {flush.source}); common practice, no source"
+    change = {"step": "rinse", "basis": "default", "source": source, "channel": None}
+    return [flush.model_copy(update=change)]
+
+
+def _timer(bench: Bench) -> Timer:
+    own = words.timed(
+        bench, "rinse", bench.channels,
+        start="Clean water is running through", running="Water through every channel",
+        ends="Look at every outlet once more",
+    )  # fmt: skip
+    least = max((target.value for target in _as_long_as_the_flush(bench)), default=0.0)
+    return own.model_copy(update={"floor_s": max(own.floor_s, least)})
