@@ -1,0 +1,1 @@
+"""The doors for machines: acts in, plans, verdicts, records and calculations out."""

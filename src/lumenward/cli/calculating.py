@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import Annotated, Any
 
 from cyclopts import Parameter
 
 from lumenward import calculations
-from lumenward.cli.shell import to_json
+from lumenward.interchange.strict_json import read_object, to_json
 from lumenward.quantities import Refusal
 
 LARGEST = 50_000_000  # characters of one case
@@ -69,29 +68,7 @@ def read_case(file: Path | None) -> dict[str, Any]:
         data = sys.stdin.buffer.read(LARGEST + 1)
     if len(data) > LARGEST:
         raise Refusal("too-large", f"A case has at most {LARGEST} bytes.", "", "Send a shorter case.")
-    return parse(data)
-
-
-def parse(data: bytes) -> dict[str, Any]:
-    """Return JSON bytes as a mapping; NaN, doubled keys and anything but an object are refused.
-
-    >>> parse(b'{"temperature_c": 20}')
-    {'temperature_c': 20}
-    """
-    try:
-        case = json.loads(data.decode("utf-8-sig"), parse_constant=_not_a_number, object_pairs_hook=_once)
-    except UnicodeDecodeError as error:
-        raise Refusal("not-json", f"Byte {error.start} is not UTF-8.", "", "Give UTF-8 JSON.") from None
-    except json.JSONDecodeError as error:
-        message = f"This is not JSON: {error.msg} at line {error.lineno}, column {error.colno}."
-        raise Refusal(
-            "not-json", message, "", "Decimal points, no commas in numbers, double quotes."
-        ) from None
-    except (RecursionError, ValueError):
-        raise Refusal("not-json", "This JSON cannot be read: too deep or too long a number.", "") from None
-    if not isinstance(case, dict):
-        raise Refusal("not-an-object", "A case is one JSON object.", "", "Begin with { and end with }.")
-    return case
+    return read_object(data)
 
 
 def draw(module: Any, name: str, case: dict[str, Any], path: Path) -> None:
@@ -111,16 +88,3 @@ def _bytes_of(file: Path) -> bytes:
             return source.read(LARGEST + 1)
     except OSError as error:
         raise Refusal("no-file", f"{file}: {error.strerror}.", "file", "Check the path.") from None
-
-
-def _not_a_number(word: str) -> NoReturn:
-    raise Refusal("not-finite", f"{word} is not a number that JSON knows.", "", "Give a finite number.")
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) < len(pairs):
-        keys = [key for key, _ in pairs]
-        twice = next(key for key in keys if keys.count(key) > 1)
-        raise Refusal("doubled-key", f"The key {twice!r} is there twice.", twice, "Give each key once.")
-    return found

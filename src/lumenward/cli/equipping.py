@@ -8,8 +8,9 @@ from typing import Annotated, Any
 
 from cyclopts import Parameter
 
-from lumenward.cli.shell import DONE, FOUND, say, start_django, to_json
+from lumenward.cli.shell import DONE, FOUND, say, start_django
 from lumenward.equipment import loader
+from lumenward.interchange.strict_json import to_json
 from lumenward.quantities import Refusal
 
 Json = Annotated[bool, Parameter(name="--json", negative="")]

@@ -6,14 +6,13 @@ reached or is not migrated · 70 a fault of ours.
 
 from __future__ import annotations
 
-import json
-import math
 import os
 import sys
 import traceback
 from collections.abc import Sequence
 from typing import Any
 
+from lumenward.interchange.strict_json import to_json
 from lumenward.quantities import Refusal
 
 DONE, FOUND, REFUSED, NO_DATABASE, FAULT = 0, 1, 2, 3, 70
@@ -46,11 +45,6 @@ def say(data: dict[str, Any], words: str, as_json: bool) -> None:
     print(to_json(data) if as_json else words)
 
 
-def to_json(data: Any) -> str:
-    """Return JSON text; numbers that JSON has no word for become null."""
-    return json.dumps(_finite(data), ensure_ascii=False, allow_nan=False)
-
-
 def start_django() -> None:
     """Make the home and load the records; only commands that need them pay for it."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lumenward.records.settings")
@@ -60,16 +54,6 @@ def start_django() -> None:
     import django
 
     django.setup()
-
-
-def _finite(value: Any) -> Any:
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dict):
-        return {key: _finite(one) for key, one in value.items()}
-    if isinstance(value, list | tuple):
-        return [_finite(one) for one in value]
-    return value
 
 
 def _say_no(refusal: Refusal, as_json: bool, code: int) -> int:

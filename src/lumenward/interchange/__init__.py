@@ -1,0 +1,1 @@
+"""Between us and the world of labels, files and pictures."""

@@ -131,7 +131,7 @@ def _recorded(event: Event, act: Act, session: Actor, now: datetime) -> Answer:
     known = StoredEvent.objects.filter(pk=event.id).first()
     if known is not None and _same(known, event):
         return Answer(event.id, "already recorded")
-    actor = _acting(event, act, session)
+    actor = acting(event.person, act.badge, session)
     if known is not None:
         return _conflict(known, event, session, now)
     problem = refuse_kind(actor.role, actor.name, event.kind) or _unsigned(event, act)
@@ -173,14 +173,15 @@ def _checked(event: Event) -> Event:
     return checked
 
 
-def _acting(event: Event, act: Act, session: Actor) -> Actor:
-    if event.person == session.id:
+def acting(person: str, badge: str, session: Actor) -> Actor:
+    """Return who acts: the signed-in person, or whoever's badge was scanned; refuse anybody else."""
+    if person == session.id:
         return session
-    actor = accounts.actor_of_badge(act.badge)
-    if actor is None or actor.id != event.person:
+    actor = accounts.actor_of_badge(badge)
+    if actor is None or actor.id != person:
         raise Refusal(
             "not-you",
-            f"{session.name} is signed in; for {event.person} to act their badge must be scanned.",
+            f"{session.name} is signed in; for {person} to act their badge must be scanned.",
             "person",
             "Scan the badge of the person who acts.",
         )
