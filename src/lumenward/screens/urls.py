@@ -1,0 +1,25 @@
+"""Addresses of every screen: one slice each."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+
+from django.urls import include, path
+
+SLICES = (
+    ("", "door"),
+    ("", "now"),
+    ("sink/", "sink"),
+    ("basins/", "basins"),
+    ("shelf/", "shelf"),
+    ("records/", "records"),
+    ("setup/", "setup"),
+    ("calculations/", "calculations"),
+    ("manual/", "manual"),
+)
+
+urlpatterns = [
+    path(door, include(f"lumenward.screens.{name}.urls"))
+    for door, name in SLICES
+    if find_spec(f"lumenward.screens.{name}") and find_spec(f"lumenward.screens.{name}.urls")
+]
