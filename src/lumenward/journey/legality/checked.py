@@ -65,7 +65,9 @@ def rinsed_and_purged(desk: Desk) -> None:
     """Refuse what comes before every channel is rinsed and purged."""
     everything = needs.channels(desk.model)
     if not everything:
-        desk.need(desk.course.latest("rinsed"), "It was not rinsed yet.", "Rinse the outside first.")
+        desk.need(
+            desk.course.latest("exterior_cleaned"), "The outside was not cleaned yet.", "Clean it first."
+        )
         return
     _all(desk, desk.course.by_channel("rinsed"), everything, "Not rinsed yet", "Rinse every channel first.")
     purged = desk.course.by_channel("purged", after="rinse")

@@ -1,123 +1,31 @@
-"""Leak test, detergent and manual cleaning at the sink."""
+"""Manual cleaning at the sink: from immersion to the last purge."""
 
 from __future__ import annotations
 
-from lumenward.chemistry.dosing import Dilution
+import math
+
+from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.equipment.fittings import Brushware, Detergent, Water
+from lumenward.equipment.policy import Policy
 from lumenward.journey import needs, saying
+from lumenward.journey.clocks import elapsed_s
 from lumenward.journey.course import channels_of
 from lumenward.journey.event import Event
 from lumenward.journey.legality import lots
 from lumenward.journey.legality.bedside import late_clock
 from lumenward.journey.legality.desk import Desk
-from lumenward.journey.numbers import deciding, targets_for
+from lumenward.journey.legality.leak import cleaning_not_over, tight
+from lumenward.journey.numbers import floor_s
+from lumenward.journey.states import World
+from lumenward.journey.target import Target
 from lumenward.quantities import show_duration, show_in
-
-_TO_CLEAN_AGAIN = "If it must be cleaned again, record what was seen at the inspection."
-
-
-def leak_tested(desk: Desk) -> None:
-    """By an allowed method, within the allowed pressure, not twice tight."""
-    last = desk.course.last("leak_tested")
-    if last is not None and last.body["result"] == "tight" and desk.body["result"] == "tight":
-        desk.not_twice(last, "A tight leak test")
-    _cleaning_not_over(desk)
-    allowed = desk.model.ifu.leak_methods
-    if desk.body["method"] not in allowed:
-        desk.no(
-            "wrong-method",
-            f"The IFU of the {desk.model.name} does not name the {desk.body['method']} leak test.",
-            "body.method",
-            f"Allowed: {saying.listed(allowed)}.",
-        )
-    if desk.body["result"] == "tight":
-        _pressure_in_window(desk)
-
-
-def _pressure_in_window(desk: Desk) -> None:
-    found = desk.body.get("pressure_kpa")
-    if found is None:
-        return
-    targets = targets_for(desk.model, desk.policy, f"leak-test-{desk.body['method']}")
-    low, high = (deciding(targets, "pressure", bound) for bound in ("floor", "ceiling"))
-    if low is not None and found < low.value:
-        desk.no(
-            "pressure-low",
-            f"{show_in(found, 'kPa')} is too little to show a leak; at least {show_in(low.value, 'kPa')}"
-            f" ({low.basis}: {low.source}).",
-            "body.pressure_kpa",
-            "Raise the pressure and test again.",
-        )
-    if high is not None and found > high.value:
-        desk.no(
-            "pressure-high",
-            f"{show_in(found, 'kPa')} is more than the endoscope may bear, {show_in(high.value, 'kPa')}"
-            f" ({high.basis}: {high.source}).",
-            "body.pressure_kpa",
-            "Check the reading. If it was that high, hold the endoscope: the sheath may be hurt.",
-        )
-
-
-def detergent_dosed(desk: Desk) -> None:
-    """Dose, temperature and lot within the label, before the rinse."""
-    desk.not_twice(_rinsed_all(desk), "The rinse", _TO_CLEAN_AGAIN)
-    label = desk.thing("detergents", desk.body["detergent"], Detergent, "body.detergent", "detergent")
-    vessels = desk.library.sinks if desk.body["role"] == "sink" else desk.library.containers
-    if desk.body["vessel"] not in (one.id for one in vessels):
-        desk.no(
-            "not-in-library",
-            f"There is no {desk.body['role']} {desk.body['vessel']} in the library.",
-            "body.vessel",
-            f"Known: {saying.listed(one.id for one in vessels) or 'none'}.",
-        )
-    lots.usable(desk, desk.body["lot"], "detergents", label.id, "body.lot")
-    _temperature_in_window(desk, label)
-    _dose_in_window(desk, label)
-
-
-def _temperature_in_window(desk: Desk, label: Detergent) -> None:
-    found, low, high = desk.body["temperature_c"], label.temperature_low_c, label.temperature_high_c
-    if low <= found <= high:
-        return
-    desk.no(
-        "temperature",
-        f"{show_in(found, '°C')} is outside {show_in(low, '°C')} to {show_in(high, '°C')}"
-        f" (label: {label.name}, {label.label_revision}).",
-        "body.temperature_c",
-        "Add hot water and measure again; then dose for the new fill."
-        if found < low
-        else "Add cold water or wait, and measure again; then dose for the new fill.",
-    )
-
-
-def _dose_in_window(desk: Desk, label: Detergent) -> None:
-    found = desk.body["dose_ml"]
-    low, high = dose_window_ml(label, desk.body["water_l"])
-    if low - label.dose_tolerance_ml <= found <= high + label.dose_tolerance_ml:
-        return
-    desk.no(
-        "dose",
-        f"{show_in(found, 'mL')} in {show_in(desk.body['water_l'], 'L')} is outside {show_in(low, 'mL')} to"
-        f" {show_in(high, 'mL')} (label: {label.name}, {label.label_revision}).",
-        "body.dose_ml",
-        "Add detergent to reach the label's dose." if found < low else "Drain it, fill again and dose again.",
-    )
-
-
-def dose_window_ml(label: Detergent, water_l: float) -> tuple[float, float]:
-    """Return the least and the most concentrate, mL, that the label allows for this much water."""
-    doses = [
-        Dilution(label.dilution, value).per_water * water_l * 1000
-        for value in (label.dilution_low, label.dilution_high)
-    ]
-    return min(doses), max(doses)
 
 
 def cleaning_started(desk: Desk) -> None:
     """After a tight leak test, in time or by the delayed protocol, in fresh detergent of this endoscope."""
     desk.not_twice(desk.course.latest("cleaning_started"), "The start of cleaning")
-    _cleaning_not_over(desk)
-    _tight(desk)
+    cleaning_not_over(desk)
+    tight(desk)
     _in_time(desk)
     for batch_id in desk.body["batches"]:
         lots.batch(desk, batch_id)
@@ -130,18 +38,6 @@ def cleaning_started(desk: Desk) -> None:
             "body.protective_equipment",
             "Dress, then begin.",
         )
-
-
-def _tight(desk: Desk) -> None:
-    last = desk.course.last("leak_tested")
-    if last is not None and last.body["result"] != "tight":
-        desk.no(
-            "leak",
-            f"{desk.name} failed its leak test {desk.done(last)}. It must not be immersed.",
-            "kind",
-            "Send it for repair, or prove it tight by another leak test.",
-        )
-    desk.need(last, f"{desk.name} has not passed its leak test in this cycle.", "Do the leak test first.")
 
 
 def _in_time(desk: Desk) -> None:
@@ -180,6 +76,8 @@ def exterior_cleaned(desk: Desk) -> None:
             "body.elevator_both_positions",
             "Brush the recess in both positions.",
         )
+    if not desk.model.channels:
+        _cleaned_long_enough(desk, desk.event)
 
 
 def channel_brushed(desk: Desk) -> None:
@@ -246,7 +144,7 @@ def connected(desk: Desk) -> None:
     """After all brushing, with a set that fits, is young enough and is not on another endoscope."""
     _immersed(desk)
     if not desk.model.channels:
-        desk.no("no-channels", f"The {desk.model.name} has no channel.", "kind", "Rinse the outside.")
+        desk.no("no-channels", f"The {desk.model.name} has no channel.", "kind", "Go on with the inspection.")
     desk.not_twice(_set_on(desk), "The connecting")
     _brushed_all(desk)
     lots.connector_set(desk, desk.body["connector_set"])
@@ -341,15 +239,8 @@ def purged(desk: Desk) -> None:
 
 
 def rinsed(desk: Desk) -> None:
-    """After flush and purge of every channel, with water of the library."""
-    _immersed(desk)
+    """After flush and purge of every channel, with water of the library; the cleaning must have lasted."""
     desk.thing("waters", desk.body["water"], Water, "body.water", "water")
-    if not desk.model.channels:
-        desk.need(
-            desk.course.latest("exterior_cleaned"), "The outside was not cleaned yet.", "Clean it first."
-        )
-        desk.not_twice(desk.course.latest("rinsed"), "The rinse")
-        return
     _joined(desk)
     everything = needs.channels(desk.model)
     _all_before(
@@ -359,6 +250,33 @@ def rinsed(desk: Desk) -> None:
         desk, "purged", everything, "Not purged yet", "Push the detergent out with air.", after="flush"
     )
     _not_all_done(desk, desk.course.by_channel("rinsed"), "The rinse")
+    _cleaned_long_enough(desk, desk.course.start_of(desk.event) or desk.event)
+
+
+def _cleaned_long_enough(desk: Desk, end: Event) -> None:
+    begun = desk.course.latest("cleaning_started")
+    floor = cleaning_floor(desk.world, desk.model, desk.policy, begun) if begun else None
+    if begun is None or floor is None:
+        return
+    lasted = elapsed_s(begun.happened_at, end.happened_at)
+    if lasted < floor.value:
+        desk.no(
+            "too-short",
+            f"Manual cleaning lasted {show_duration(max(lasted, 0))}; it must last at least"
+            f" {show_duration(floor.value)} ({floor.basis}: {floor.source}).",
+            "kind",
+            f"Clean on for {show_duration(math.ceil(floor.value - lasted))}, under the surface.",
+        )
+
+
+def cleaning_floor(world: World, model: EndoscopeModel, policy: Policy, begun: Event) -> Target | None:
+    """Return the least time of manual cleaning: by IFU, policy and the labels of the detergents it lies in."""
+    library = world.library(begun.happened_at)
+    batches = (world.batch(one) for one in begun.body["batches"])
+    used = {batch.detergent for batch in batches if batch is not None}
+    labels: list[Detergent | None] = [label for label in library.detergents if label.id in used]
+    floors = (floor_s(model, policy, "clean", label=label) for label in (None, *labels))
+    return max((f for f in floors if f is not None), key=lambda t: (t.value, -t.rank), default=None)
 
 
 def disconnected(desk: Desk) -> None:
@@ -375,31 +293,12 @@ def disconnected(desk: Desk) -> None:
         )
 
 
-def _cleaning_not_over(desk: Desk) -> None:
-    begun = desk.course.disinfection or (desk.course.under_way,)
-    if begun[0] is not None:
-        desk.no(
-            "out-of-order",
-            f"Disinfection began {desk.done(begun[0])}; cleaning is over.",
-            "kind",
-            "Go on with the next step. If it must be cleaned again, open a new cycle for it.",
-        )
-    clean = desk.course.latest("inspected", result="clean and whole")
-    if clean is not None and desk.body.get("result") != "leak":
-        desk.no(
-            "out-of-order",
-            f"It was inspected and found clean {desk.done(clean)}; cleaning is over.",
-            "kind",
-            _TO_CLEAN_AGAIN,
-        )
-
-
 def _immersed(desk: Desk) -> None:
-    _cleaning_not_over(desk)
+    cleaning_not_over(desk)
     desk.need(
         desk.course.latest("cleaning_started"), "Cleaning has not started.", "Immerse it in fresh detergent."
     )
-    _tight(desk)
+    tight(desk)
 
 
 def _joined(desk: Desk) -> None:
@@ -443,11 +342,6 @@ def _not_all_done(desk: Desk, before: dict[str, Event], what: str) -> None:
     earlier = [before[one] for one in named if one in before]
     if named and len(earlier) == len(named):
         desk.not_twice(earlier[-1], f"{what} of the {desk.names(named)}")
-
-
-def _rinsed_all(desk: Desk) -> Event | None:
-    done = desk.course.by_channel("rinsed")
-    return next(iter(done.values()), None) or desk.course.latest("rinsed")
 
 
 def _machine_end(desk: Desk) -> Event | None:
