@@ -103,6 +103,8 @@ def test_a_window_seen_in_passing_counts_its_crossing_only() -> None:
         ([(0, 40), (10, float("nan"))], "not-finite", "log[1]"),
         ([(0, 40), (float("inf"), 40)], "not-finite", "log[1]"),
         ([(0, 40), (10,)], "bad-reading", "log[1]"),
+        ([(1.7e12, 40), (1.7e12 + 1000, 41)], "too-high", "log[0]"),
+        ([(0, 40), (10, 1e300)], "too-high", "log[1]"),
     ],
 )
 def test_a_log_that_cannot_be_read_is_refused(log: list[tuple[float, ...]], code: str, field: str) -> None:

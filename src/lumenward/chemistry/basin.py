@@ -89,4 +89,5 @@ def carry_over(basin: Basin, fall: float) -> CarryOver:
 
 def whole_cycles(exact: float) -> int:
     """Return the whole cycles in an exact number, forgiving only the last bits of the arithmetic."""
-    return math.floor(exact * (1 + 1e-12) + 1e-12)
+    nearest = round(exact)
+    return nearest if abs(exact - nearest) < 1e-9 else math.floor(exact)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from lumenward.quantities import Refusal
+from lumenward.quantities import Refusal, require_between
 
 Log = Sequence[Sequence[float]]
+
+# Seconds since 1970 fit; milliseconds do not, and are answered with the slip of units.
+_FARTHEST_S = 1e11
+_LARGEST = 1e12
 
 
 @dataclass(frozen=True)
@@ -29,7 +32,7 @@ class Segment:
 def segments(log: Log, field: str = "log") -> Iterator[Segment]:
     """Yield the lines between readings; refuse a log that has fewer than two or that does not run forward.
 
-    Raises Refusal `too-short`, `bad-reading`, `not-finite` or `not-forward`, naming the reading.
+    Raises Refusal `too-short`, `bad-reading`, `not-finite`, `too-high` or `not-forward`, naming the reading.
     """
     if len(log) < 2:
         raise Refusal("too-short", f"{len(log)} readings make no log.", field, "Give at least two readings.")
@@ -50,9 +53,5 @@ def segments(log: Log, field: str = "log") -> Iterator[Segment]:
 def _pair(reading: Sequence[float], field: str) -> tuple[float, float]:
     if len(reading) != 2:
         raise Refusal("bad-reading", f"{field}: a reading is [seconds, value].", field, "Give two numbers.")
-    time, value = reading
-    if not (math.isfinite(time) and math.isfinite(value)):
-        raise Refusal(
-            "not-finite", f"{field}: time and value must be finite.", field, "Leave out empty readings."
-        )
-    return float(time), float(value)
+    time = require_between(reading[0], -_FARTHEST_S, _FARTHEST_S, field, "A time in a log", "s")
+    return float(time), float(require_between(reading[1], -_LARGEST, _LARGEST, field, "A value in a log"))
