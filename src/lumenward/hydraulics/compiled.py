@@ -18,7 +18,16 @@ from numba import njit
 from numpy.typing import NDArray
 
 from lumenward.hydraulics.friction import Array
-from lumenward.hydraulics.newton import AT_RELIEF, OVERSHOOT, ROUNDING, SETTLED, SMALL_STEP, STEPS, Result
+from lumenward.hydraulics.newton import (
+    AT_RELIEF,
+    COLD_REYNOLDS,
+    OVERSHOOT,
+    ROUNDING,
+    SETTLED,
+    SMALL_STEP,
+    STEPS,
+    Result,
+)
 from lumenward.hydraulics.topology import Flags, Layout
 
 LAW_NUMBERS = {"epanet": 0, "swamee-jain": 1, "colebrook": 2, "churchill": 3}
@@ -163,13 +172,21 @@ def _climb(ends: Any, pressure: Any, drop: Any, change: Any, active: Any) -> flo
 
 @_compile
 def _try(
-    ends: Any, flow: Any, pressure: Any, drop: Any, slope: Any, active: Any, weight: Any, trial: Any
+    secant: bool,
+    ends: Any,
+    flow: Any,
+    pressure: Any,
+    drop: Any,
+    slope: Any,
+    active: Any,
+    weight: Any,
+    trial: Any,
 ) -> None:
     for i in range(flow.size):
         if active[i]:
             weight[i] = 1 / slope[i]
             across = pressure[ends[0, i]] - pressure[ends[1, i]]
-            trial[i] = flow[i] + weight[i] * (across - drop[i])
+            trial[i] = weight[i] * across if secant else flow[i] + weight[i] * (across - drop[i])
 
 
 @_compile
@@ -231,7 +248,8 @@ def _iterate(
     flow, pressure, drop, slope, weight, change, trial, mesh, ground, move, inverse, free = work
     node, on, memory, descent, taken = int(pump[0]), pump[5] > 0, False, 0.0, 0
     for step in range(STEPS):
-        _drops(law, step == 0 and not warm, tubes, flow, active, drop, slope)
+        secant = step == 0 and not warm
+        _drops(law, secant, tubes, flow, active, drop, slope)
         climb = _climb(ends, pressure, drop, change, active) if memory else 0.0
         memory = False
         if climb > OVERSHOOT * descent:
@@ -239,7 +257,7 @@ def _iterate(
             flow -= back * change
             pressure -= back * move
             continue
-        _try(ends, flow, pressure, drop, slope, active, weight, trial)
+        _try(secant, ends, flow, pressure, drop, slope, active, weight, trial)
         _gather(ends, trial, weight, active, mesh, ground, move)
         slip = pump[2] + (pump[3] if on else 0.0)
         if node >= 0:
@@ -293,16 +311,21 @@ def _solve_rows(
     work = (flow, pressure, drop, slope, weight, change, trial, mesh, ground, move, inverse, free)
     pump = np.zeros(6)
     for b in range(begin, end):
-        setting = settings[1][b]
+        setting = settings[2][b]
+        active = settings[0][setting]
         _fill(b, values, fluid, tubes)
-        flow[:] = starts[0][setting]
         change[:] = 0.0
         pressure[:] = starts[1][setting]
         for j in range(fixed[0].size):
             pressure[fixed[0][j]] = fixed[1][b % fixed[1].shape[0], j]
+        for i in range(tube_count):
+            flow[i] = starts[0][setting, i] if warm else active[i] / tubes[3, i] * COLD_REYNOLDS
+        if not warm:
+            for n in range(node_count):
+                pressure[n] = pressure[settings[1][setting, n]]
         pump[0], pump[1], pump[2] = pumps[0], pumps[1][b % pumps[1].size], pumps[2][b % pumps[2].size]
         pump[3], pump[4], pump[5] = pump[1] * pumps[3], pumps[4], starts[2][setting]
-        taken, fine, on = _iterate(law, warm, ends, plan, tubes, settings[0][setting], pump, work)
+        taken, fine, on = _iterate(law, warm, ends, plan, tubes, active, pump, work)
         out[0][b] = flow
         out[1][b] = pressure
         out[2][b], out[3][b], out[4][b] = taken, fine, on
@@ -312,18 +335,20 @@ def solve_rows(
     plan: Layout,
     law: str,
     count: int,
-    settings: tuple[Flags, NDArray[np.int64]],
+    settings: tuple[Flags, NDArray[np.int64], NDArray[np.int64]],
     values: tuple[Array, ...],
     fluid: tuple[Array, Array],
     fixed: Array,
     pump: tuple[Array, Array, float, float],
     starts: Result,
+    warm: bool,
 ) -> Result:
-    """Return the flows of `count` variants, starting each from its clamp setting's solution in `starts`.
+    """Return the flows of `count` variants, starting each from its clamp setting's solution in `starts` if `warm`.
 
-    `settings`: active tubes of each setting (S, T) and each variant's setting (B,); `values`: bore, wire, length,
-    roughness, minor loss, laminar f Re, each (B, T) or (1, T); `fluid`: density, viscosity (B,) or (1,); `fixed`
-    (B, F) or (1, F); `pump`: flow and slip (B,) or (1,), relief gain over flow, relief pressure (infinite for none).
+    `settings`: active tubes (S, T) and anchors (S, N) of each setting, and each variant's setting (B,). `values`:
+    bore, wire, length, roughness, minor loss, laminar f Re, each (B, T) or (1, T). `fluid`: density, viscosity
+    (B,) or (1,). `fixed` (B, F) or (1, F). `pump`: flow and slip (B,) or (1,), relief gain over flow, relief
+    pressure (infinite for none).
     """
     nodes = len(plan.fixed) + len(plan.free)
     free = np.zeros(nodes)
@@ -335,19 +360,18 @@ def solve_rows(
         np.empty(count, dtype=np.bool_),
         np.empty(count, dtype=np.bool_),
     )
-    started = (_solid(starts.flow.T), _solid(starts.pressure.T), starts.relief_on.astype(np.float64))
     common = (
         LAW_NUMBERS[law],
-        True,
+        warm,
         _ends(plan),
         _program(plan),
         (np.array(plan.fixed, dtype=np.int64), _solid(fixed)),
         free,
-        (np.ascontiguousarray(settings[0]), settings[1]),
+        tuple(np.ascontiguousarray(s) for s in settings),
         tuple(_solid(v) for v in values),
         (_solid(fluid[0]), _solid(fluid[1])),
         (plan.pump, _solid(pump[0]), _solid(pump[1]), float(pump[2]), float(pump[3])),
-        started,
+        (_solid(starts.flow.T), _solid(starts.pressure.T), starts.relief_on.astype(np.float64)),
         out,
     )
     _in_threads(count, common)
@@ -377,7 +401,9 @@ def _ends(plan: Layout) -> NDArray[np.int64]:
 
 def _program(plan: Layout) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], int]:
     """Return the elimination as flat tables."""
-    steps, near, pairs = [], [], []
+    steps: list[tuple[int, ...]] = []
+    near: list[tuple[int, ...]] = []
+    pairs: list[tuple[int, ...]] = []
     for step in plan.steps:
         first, before = len(near), len(pairs)
         near += list(zip(step.neighbours, step.slots, strict=True))

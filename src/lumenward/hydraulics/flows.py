@@ -72,7 +72,7 @@ class FlowBatch:
         """Return Darcy friction factors (B, T); NaN where nothing flows."""
         product = self._product
         factor = np.full(product.shape, np.nan)
-        np.divide(product, self.reynolds, out=factor, where=self.reynolds > 0)
+        np.divide(product, self.reynolds, out=factor, where=self.reynolds > 1e-300)
         return factor
 
     @cached_property
@@ -98,7 +98,7 @@ class FlowBatch:
 
     @cached_property
     def imbalance(self) -> Array:
-        """Return the largest nodal imbalance over the inflow (B,); 0 where nothing flows in."""
+        """Return the largest nodal imbalance over the inflow, the pump's before slip (B,); 0 without any."""
         net = np.zeros_like(self.pressure)
         index = self.network.node_index
         for i, tube in enumerate(self.network.tubes):
@@ -107,7 +107,7 @@ class FlowBatch:
         if self.network.pump is not None:
             net[:, index[self.network.pump.node]] += self.delivered
         fixed = np.array([node.pressure_pa is not None for node in self.network.nodes])
-        inflow = np.sum(np.maximum(-net[:, fixed], 0), axis=1) + np.maximum(self.delivered, 0)
+        inflow = np.sum(np.maximum(-net[:, fixed], 0), axis=1) + self._pumped
         worst = np.max(np.abs(net[:, ~fixed]), axis=1, initial=0.0)
         return np.asarray(worst / np.where(inflow > 0, inflow, np.inf))
 
@@ -145,6 +145,11 @@ class FlowBatch:
         laminar = self.variants.laminar(self.network)
         curve = prepare(self.network.friction, laminar, self._roughness / self._gap)
         return np.broadcast_to(curve(self.reynolds)[0], self.flow.shape)
+
+    @property
+    def _pumped(self) -> Array:
+        pump = self.network.pump
+        return self.variants.scalar("pump_flow_m3_s", pump.flow_m3_s) if pump else np.zeros(1)
 
     @property
     def _gap(self) -> Array:

@@ -24,7 +24,7 @@ ROUNDING = 1e-14
 AT_RELIEF = 1e-12
 OVERSHOOT = 0.5
 SETTLED = 0.1
-FIRST_VELOCITY = 1.0
+COLD_REYNOLDS = 4000.0
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class Problem:
     density: Array
     viscosity: Array
     active: Flags
-    pressure: Array  # fixed pressures in place, zero at free nodes
+    pressure: Array  # fixed pressures in place, a first guess at free nodes
     pump_flow: Array
     slip: Array
     relief_gain: Array
@@ -105,16 +105,15 @@ def laminar_of(problem: Problem) -> Array:
     return laminar
 
 
-def cold_start(problem: Problem) -> State:
-    """Return a first guess: tubes as they resist a metre a second, the relief valve shut if it can be."""
+def cold_start(problem: Problem, tubes: Coefficients) -> State:
+    """Return a first guess: tubes as they resist at one Reynolds number, the relief valve shut if it can be."""
     count = problem.pressure.shape[1]
     shape = (len(problem.plan.tail), count)
-    gap = problem.bore - problem.wire
-    flow = FIRST_VELOCITY * np.pi / 4 * gap * (problem.bore + problem.wire) * problem.active
-    shut = np.zeros(count, dtype=np.bool_)
+    flow = COLD_REYNOLDS / tubes.per_flow * problem.active
+    opened = np.zeros(count, dtype=np.bool_)
     if problem.plan.pump >= 0:
-        shut = (problem.slip == 0) & ~_pump_has_outlet(problem)
-    return State(np.broadcast_to(flow, shape).copy(), problem.pressure.copy(), shut)
+        opened = ~_pump_has_outlet(problem) & np.isfinite(problem.relief_pa)
+    return State(np.broadcast_to(flow, shape).copy(), problem.pressure.copy(), opened)
 
 
 def _pump_has_outlet(problem: Problem) -> Flags:
@@ -142,7 +141,7 @@ def iterate(problem: Problem, tubes: Coefficients, start: State, *, warm: bool) 
             memory = None
             continue
         weight = problem.active / slope
-        trial = state.flow + weight * (across - drop)
+        trial = weight * across if step == 0 and not warm else state.flow + weight * (across - drop)
         move = _balance(problem, state, trial, weight)
         flow = trial + weight * (move[tail] - move[head])
         change = np.where(problem.active, flow - state.flow, 0.0)
@@ -153,6 +152,14 @@ def iterate(problem: Problem, tubes: Coefficients, start: State, *, warm: bool) 
         descent = np.sum(change**2 * slope, axis=0) + _slip_of(problem, state) * _at_pump(plan, move) ** 2
         memory = None if step == 0 else (change, move, descent)
     return Result(state.flow * problem.active + 0.0, state.pressure, state.relief_on, taken, done)
+
+
+def rebalance(problem: Problem, tubes: Coefficients, state: State) -> None:
+    """Take from converged flows the imbalance that rounding left beside very wide tubes."""
+    weight = problem.active / _drops(tubes, state.flow, secant=False)[1]
+    move = _balance(problem, state, state.flow, weight)
+    state.flow = state.flow + weight * (move[list(problem.plan.tail)] - move[list(problem.plan.head)])
+    state.pressure = state.pressure + move
 
 
 def _drops(tubes: Coefficients, flow: Array, *, secant: bool) -> tuple[Array, Array]:

@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 from lumenward.hydraulics.flows import Flow, FlowBatch
 from lumenward.hydraulics.friction import Array
 from lumenward.hydraulics.network import Fluid, Network, Node, Tube
-from lumenward.hydraulics.newton import Problem, Result, State, coefficients, cold_start, iterate
+from lumenward.hydraulics.newton import Problem, Result, State, coefficients, cold_start, iterate, rebalance
 from lumenward.hydraulics.topology import Flags, Layout, Reach, layout, reach
 from lumenward.hydraulics.variants import Variants
 from lumenward.quantities import Refusal
@@ -38,6 +38,7 @@ from lumenward.quantities import Refusal
 __all__ = ["Flow", "FlowBatch", "Variants", "solve", "solve_many"]
 
 BLOCK = 1024
+BALANCED = 1e-12
 WORTH_COMPILING = 20_000
 ENGINES = ("auto", "numpy", "compiled")
 Rows = NDArray[np.int64]
@@ -82,7 +83,12 @@ def solve_many(network: Network, variants: Variants, engine: str = "auto") -> Fl
     _refuse_shut_in(network, variants, reaches, which)
     run = _compiled if _chosen(engine, variants.size) == "compiled" else _numpy
     result = run(network, plan, variants, reaches, which)
-    return _batch(network, variants, reaches, which, result)
+    batch = _batch(network, variants, reaches, which, result)
+    rough = np.flatnonzero(batch.imbalance > BALANCED)
+    if rough.size:
+        _rebalance(network, plan, variants, reaches, which, result, rough)
+        return _batch(network, variants, reaches, which, result)
+    return batch
 
 
 def warm_up() -> bool:
@@ -161,7 +167,8 @@ def _refuse_shut_in(network: Network, variants: Variants, reaches: list[Reach], 
 
 
 def _numpy(network: Network, plan: Layout, variants: Variants, reaches: list[Reach], which: Rows) -> Result:
-    starts = _starts(network, plan, reaches) if len(reaches) * 4 <= variants.size else None
+    warm = _may_start_warm(variants) and len(reaches) * 4 <= variants.size
+    starts = _starts(network, plan, reaches) if warm else None
     parts = [
         _solve_block(network, plan, variants.rows(p), reaches, which[p], starts)
         for p in _parts(variants.size)
@@ -180,7 +187,7 @@ def _compiled(
 ) -> Result:
     from lumenward.hydraulics.compiled import solve_rows
 
-    pump = network.pump
+    pump, warm = network.pump, _may_start_warm(variants)
     relief = pump.relief_pa if pump and pump.relief_pa is not None else np.inf
     names = ("length_m", "roughness_m", "minor_loss")
     tubes = [variants.tube_values(network, name) for name in names]
@@ -188,7 +195,7 @@ def _compiled(
         plan,
         network.friction,
         variants.size,
-        (np.array([r.active for r in reaches]), which),
+        (np.array([r.active for r in reaches]), np.array([r.anchors for r in reaches]), which),
         (variants.bore(network), variants.wire(network), *tubes, variants.laminar(network)),
         (
             variants.scalar("density_kg_m3", network.fluid.density_kg_m3),
@@ -201,13 +208,20 @@ def _compiled(
             1 / (pump.relief_rise * relief) if pump else 0.0,
             relief,
         ),
-        _starts(network, plan, reaches),
+        _starts(network, plan, reaches) if warm else _rest(plan, reaches, relief),
+        warm,
     )
 
 
 def _parts(count: int) -> Iterator[slice]:
     for start in range(0, count, BLOCK):
         yield slice(start, min(start + BLOCK, count))
+
+
+def _may_start_warm(variants: Variants) -> bool:
+    """Say no where a variant may be at rest: from a moving start it would keep a remainder of rounding."""
+    pumped = variants.pump_flow_m3_s
+    return variants.pressure_pa is None and (pumped is None or bool((pumped > 0).all()))
 
 
 def _starts(network: Network, plan: Layout, reaches: list[Reach]) -> Result:
@@ -224,14 +238,37 @@ def _solve_block(
     which: Rows,
     starts: Result | None,
 ) -> Result:
-    active = np.array([r.active for r in reaches])[which].T
-    problem = _problem(network, plan, variants, active)
+    problem = _problem(network, plan, variants, reaches, which)
     tubes = coefficients(problem)
     if starts is None or not starts.converged.all():
-        return iterate(problem, tubes, cold_start(problem), warm=False)
+        return iterate(problem, tubes, cold_start(problem, tubes), warm=False)
     pressure = np.where(_fixed_rows(plan), problem.pressure, starts.pressure[:, which])
     start = State(starts.flow[:, which], pressure, starts.relief_on[which])
     return iterate(problem, tubes, start, warm=True)
+
+
+def _rest(plan: Layout, reaches: list[Reach], relief_pa: float) -> Result:
+    """Return a start without any flow; the relief valve is open where the pump has no other way."""
+    count, nodes = len(reaches), len(plan.fixed) + len(plan.free)
+    opened = np.array([np.isfinite(relief_pa) and not r.pump_works for r in reaches])
+    still = np.zeros(count, dtype=np.int64)
+    return Result(np.zeros((len(plan.tail), count)), np.zeros((nodes, count)), opened, still, still == 0)
+
+
+def _rebalance(
+    network: Network,
+    plan: Layout,
+    variants: Variants,
+    reaches: list[Reach],
+    which: Rows,
+    result: Result,
+    rough: Rows,
+) -> None:
+    problem = _problem(network, plan, variants.rows(rough), reaches, which[rough])
+    state = State(result.flow[:, rough], result.pressure[:, rough], result.relief_on[rough])
+    rebalance(problem, coefficients(problem), state)
+    result.flow[:, rough] = state.flow
+    result.pressure[:, rough] = state.pressure
 
 
 def _fixed_rows(plan: Layout) -> Flags:
@@ -240,10 +277,13 @@ def _fixed_rows(plan: Layout) -> Flags:
     return rows
 
 
-def _problem(network: Network, plan: Layout, variants: Variants, active: Flags) -> Problem:
+def _problem(
+    network: Network, plan: Layout, variants: Variants, reaches: list[Reach], which: Rows
+) -> Problem:
     count, pump = variants.size, network.pump
     pressure = np.zeros((len(network.nodes), count))
     pressure[list(plan.fixed)] = variants.fixed(network).T
+    pressure = np.take_along_axis(pressure, np.array([r.anchors for r in reaches])[which].T, axis=0)
     flow = variants.scalar("pump_flow_m3_s", pump.flow_m3_s if pump else 0.0)
     slip = variants.scalar("slip_m3_s_pa", pump.slip_m3_s_pa if pump else 0.0)
     relief = pump.relief_pa if pump and pump.relief_pa is not None else np.inf
@@ -259,7 +299,7 @@ def _problem(network: Network, plan: Layout, variants: Variants, active: Flags) 
         minor_loss=variants.tube_values(network, "minor_loss").T,
         density=variants.scalar("density_kg_m3", network.fluid.density_kg_m3),
         viscosity=variants.scalar("viscosity_pa_s", network.fluid.viscosity_pa_s),
-        active=active,
+        active=np.array([r.active for r in reaches])[which].T,
         pressure=pressure,
         pump_flow=np.broadcast_to(flow, (count,)),
         slip=np.broadcast_to(slip, (count,)),

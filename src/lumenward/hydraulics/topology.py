@@ -47,13 +47,15 @@ class Reach:
     """What the clamps leave: `active` (T) tubes that can carry flow, `pump_works` whether the pump can deliver.
 
     `copies` are (node, from) pairs in order: nodes without through-flow that take their neighbour's pressure;
-    `unknown` nodes are shut off from everything and have none.
+    `unknown` nodes are shut off from everything and have none. `anchors` (N) is a node with a fixed pressure to which
+    active tubes lead, or the node itself: where the search for its pressure starts, so that a net at rest stays so.
     """
 
     active: Flags
     pump_works: bool
     copies: tuple[tuple[int, int], ...]
     unknown: tuple[int, ...]
+    anchors: tuple[int, ...]
 
 
 def layout(network: Network) -> Layout:
@@ -105,7 +107,7 @@ def reach(plan: Layout, open_tubes: Flags) -> Reach:
     active = np.zeros(len(plan.tail), dtype=np.bool_)
     active[[i for i in live if i >= 0]] = True
     copies, unknown = _settle(plan, edges, active)
-    return Reach(active, -1 in live, copies, unknown)
+    return Reach(active, -1 in live, copies, unknown, _anchors(plan, [e for e in edges if active[e[2]]]))
 
 
 def _settle(
@@ -127,6 +129,21 @@ def _settle(
                 copies.append((other, node))
                 frontier.append(other)
     return tuple(copies), tuple(node for node in plan.free if node not in known)
+
+
+def _anchors(plan: Layout, edges: list[tuple[int, int, int]]) -> tuple[int, ...]:
+    around = _neighbours(edges)
+    anchors = list(range(len(plan.fixed) + len(plan.free)))
+    seen = set(plan.fixed)
+    for start in plan.fixed:
+        frontier = [start]
+        while frontier:
+            for other, _ in around.get(frontier.pop(), ()):
+                if other not in seen:
+                    seen.add(other)
+                    anchors[other] = start
+                    frontier.append(other)
+    return tuple(anchors)
 
 
 def _neighbours(edges: list[tuple[int, int, int]]) -> dict[int, list[tuple[int, int]]]:
