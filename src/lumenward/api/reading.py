@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -26,7 +25,7 @@ _Found = dict[str, Any]
 def get_plan(request: HttpRequest, station: str, endoscope: str = Query(..., max_length=80)) -> HttpResponse:
     """Return the whole plan of the endoscope's cycle at this station, with the acts so far."""
     must(request, "see")
-    plan = make_plan(StoredWorld(), endoscope, station, datetime.now(UTC), ZoneInfo(settings.TIME_ZONE))
+    plan = make_plan(StoredWorld(), endoscope, station, datetime.now(UTC), settings.TIME_ZONE)
     return _json(plan.model_dump(mode="json"))
 
 

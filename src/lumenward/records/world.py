@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 from bisect import insort
 from datetime import datetime
-from functools import lru_cache
 from typing import TypeVar, cast
+
+from pydantic import BaseModel
 
 from lumenward.equipment.library import Library
 from lumenward.equipment.policy import Policy
@@ -27,6 +28,9 @@ from lumenward.records.models import Projection, StoredEvent
 
 Subject = tuple[str, str]
 S = TypeVar("S", bound=State)
+
+_MOST_READ = 16
+_READ: dict[str, BaseModel] = {}
 
 STATES: dict[str, type[State]] = {
     "endoscope": EndoscopeState, "cycle": CycleState, "charge": ChargeState, "lot": LotState,
@@ -110,10 +114,10 @@ class StoredWorld:
         return self._list(PersonState, "person")
 
     def library(self, at: datetime | None = None) -> Library:
-        return _library(self._in_force("library", at))
+        return cast(Library, self._document(Library, self._in_force("library", at)))
 
     def policy(self, at: datetime | None = None) -> Policy:
-        return _policy(self._in_force("policy", at))
+        return cast(Policy, self._document(Policy, self._in_force("policy", at)))
 
     def state(self, subject: Subject) -> State | None:
         """Return the projection of a subject, known or only spoken of; None when nothing touches it."""
@@ -140,9 +144,8 @@ class StoredWorld:
         for subject in subjects:
             if subject in self._about:
                 insort(self._about[subject], event, key=lambda one: one.order)
-        what = event.kind.removesuffix("_adopted")
-        if event.kind.endswith("_adopted") and what in self._adopted:
-            insort(self._adopted[what], event.order)
+        if event.kind.endswith("_adopted"):
+            insort(self._adoptions(event.kind), event.order)
 
     def forget_acts(self) -> None:
         """Let go of events read so far; states stay."""
@@ -168,26 +171,25 @@ class StoredWorld:
         return sorted((cast(S, s) for s in found if is_known(about, s)), key=lambda state: state.id)
 
     def _in_force(self, what: str, at: datetime | None) -> str:
-        if what not in self._adopted:
-            rows = StoredEvent.objects.filter(kind=f"{what}_adopted").values_list("happened_at", "id")
-            self._adopted[what] = sorted((datetime.fromisoformat(when), event_id) for when, event_id in rows)
-        valid = [event_id for when, event_id in self._adopted[what] if at is None or when <= at]
+        adopted = self._adoptions(f"{what}_adopted")
+        valid = [event_id for when, event_id in adopted if at is None or when <= at]
         if not valid:
             hint = f"Adopt one: lumenward {what} adopt."
             raise Refusal(f"no-{what}", f"No {what} has been adopted here yet.", what, hint)
         return valid[-1]
 
+    def _adoptions(self, kind: str) -> list[tuple[datetime, str]]:
+        if kind not in self._adopted:
+            rows = StoredEvent.objects.filter(kind=kind).values_list("happened_at", "id")
+            self._adopted[kind] = sorted((datetime.fromisoformat(when), event_id) for when, event_id in rows)
+        return self._adopted[kind]
 
-@lru_cache(maxsize=8)
-def _library(event_id: str) -> Library:
-    return Library.model_validate(_document(event_id))
-
-
-@lru_cache(maxsize=8)
-def _policy(event_id: str) -> Policy:
-    return Policy.model_validate(_document(event_id))
-
-
-def _document(event_id: str) -> object:
-    body = StoredEvent.objects.values_list("body", flat=True).get(pk=event_id)
-    return json.loads(body)["document"]
+    def _document(self, shape: type[BaseModel], event_id: str) -> BaseModel:
+        """Read an adopted document once in a process: an event never changes, and reading takes long."""
+        if event_id not in _READ:
+            event = self.event(event_id)
+            assert event is not None
+            if len(_READ) >= _MOST_READ:
+                _READ.clear()
+            _READ[event_id] = shape.model_validate(event.body["document"])
+        return _READ[event_id]

@@ -1,0 +1,282 @@
+"""The standing cast and the house they work in; the database of the test run.
+
+`LUMENWARD_TEST_DATABASE` names a PostgreSQL (`postgresql://…`) to run the same tests on; SQLite otherwise.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import connections
+from django.test import Client
+
+from lumenward.equipment.library import Library
+from lumenward.equipment.loader import as_document, digest, load_library, load_policy
+from lumenward.equipment.policy import Policy
+from lumenward.journey.acting import draft
+from lumenward.journey.event import Event
+from lumenward.journey.plan import Entry, Plan, PlannedStep, progress
+from lumenward.journey.planner import make_plan
+from lumenward.ledger.uuid7 import make_id
+from lumenward.records import environment
+
+DEMO = Path(str(files("lumenward.demo")))
+ZONE = "Europe/London"
+STATION = "sink-1"
+ROLES = {
+    "mira": ("Mira Okafor", "technician"),
+    "jonas": ("Jonas Weir", "technician"),
+    "lena": ("Lena Ruo", "lead"),
+    "ines": ("Ines Holt", "infection prevention"),
+    "egon": ("Egon Pale", "engineer"),
+    "vera": ("Vera Lund", "viewer"),
+}
+CAST = {role: person for person, (_, role) in ROLES.items() if person != "jonas"} | {"stranger": None}
+PIN = "4711"
+
+
+def _choose_database() -> None:
+    url = os.environ.get("LUMENWARD_TEST_DATABASE", "")
+    folder = Path(tempfile.mkdtemp(prefix="lumenward-test-"))
+    chosen = environment.described(url or f"sqlite:///{folder / 'house.sqlite3'}", "LUMENWARD_TEST_DATABASE")
+    if not url:
+        chosen["TEST"] = {"NAME": str(folder / "test.sqlite3")}
+    settings = connections.settings["default"]
+    settings.update(chosen)
+    connections.configure_settings(connections.settings)
+
+
+_choose_database()
+
+
+@cache
+def demo_documents() -> tuple[Library, Policy]:
+    return load_library(DEMO / "library"), load_policy(DEMO / "policy.toml")
+
+
+@dataclass
+class House:
+    """A furnished house in the database, with its own clock; acts go through the one way into the ledger."""
+
+    now: datetime = field(default_factory=lambda: datetime.now(UTC) - timedelta(hours=8))
+    made: int = 0
+
+    def new_id(self, at: datetime | None = None) -> str:
+        self.made += 1
+        return str(make_id(int((at or self.now).timestamp() * 1000)))
+
+    def event(
+        self, kind: str, subject: str, body: dict[str, Any], *, cycle: str = "", person: str = "lena",
+        at: datetime | None = None,
+    ) -> Event:  # fmt: skip
+        """Return an event one second later than the last."""
+        self.now += timedelta(seconds=1)
+        when = at or self.now
+        event_id = self.new_id(when)
+        return Event(
+            id=event_id, kind=kind, subject=subject or event_id, cycle=cycle, person=person, station=STATION,
+            happened_at=when, body=body,
+        )  # fmt: skip
+
+    def do(self, kind: str, subject: str, body: dict[str, Any], **more: Any) -> Event:
+        """Record one event as its own person."""
+        from lumenward.records.service import record_many
+
+        event = self.event(kind, subject, body, **more)
+        record_many([[(event, event.happened_at + timedelta(seconds=2))]])
+        return event
+
+    def plan(self, endoscope: str) -> Plan:
+        from lumenward.records.world import StoredWorld
+
+        return make_plan(StoredWorld(), endoscope, STATION, self.now, ZONE)
+
+    def acts_until(self, endoscope: str, stop: str = "release", person: str = "mira") -> Iterator[Event]:
+        """Yield the acts of the cycle one by one, as a careful technician would make them, until `stop` is next.
+
+        The receiver records each before taking the next.
+        """
+        for _ in range(160):
+            plan = self.plan(endoscope)
+            step = next_step(plan, self.now)
+            if step is None or step.key == stop:
+                return
+            yield from self._acts_of(endoscope, plan, step, person)
+        raise AssertionError("the work never came to its end")
+
+    def _acts_of(self, endoscope: str, plan: Plan, step: PlannedStep, person: str) -> Iterator[Event]:
+        stands = _stands(plan, self.now)
+        if step.timer and step.key not in stands.started:
+            yield self.event("step_started", endoscope, {"step": step.key}, cycle=plan.cycle, person=person)
+        if step.timer:
+            self.now += timedelta(seconds=step.timer.floor_s)
+            plan = self.plan(endoscope)
+            stands = _stands(plan, self.now)
+        given = {entry.key: careful_answer(entry) for entry in step.entries}
+        if "happened_at" in given:
+            self.now += timedelta(seconds=1)
+            given["happened_at"] = self.now
+        made = draft(step, given, _acts(plan), stands)
+        if step.dosings:
+            made = draft(step, given | {"dose_ml": label_dose(step, made.body, given["fill"])}, _acts(plan), stands)
+        body = made.body | (self._strip_for(made.subject) if step.kind == "mec_tested" else {})
+        opens = step.kind in ("patient_use_ended", "reprocessing_required")
+        cycle = "" if opens or step.kind == "mec_tested" else plan.cycle
+        yield self.event(
+            step.kind, made.subject or endoscope, body, cycle=cycle, person=person, at=made.happened_at
+        )
+
+    def _strip_for(self, charge: str) -> dict[str, Any]:
+        """Return the strips that test this charge, read in their own time."""
+        from lumenward.records.world import StoredWorld
+
+        library, poured = demo_documents()[0], StoredWorld().charge(charge)
+        chemistry = next(one.chemistry for one in library.disinfectants if one.id == poured.disinfectant)
+        strip = next(one for one in library.strips if one.chemistry == chemistry)
+        return {"strip_lot": f"lot-{strip.id}", "read_after_s": (strip.read_low_s + strip.read_high_s) / 2}
+
+    def work(self, endoscope: str, stop: str = "release", person: str = "mira") -> list[Event]:
+        """Record the cycle until `stop` is next; return its acts."""
+        from lumenward.records.service import record_many
+
+        done = []
+        for event in self.acts_until(endoscope, stop, person):
+            record_many([[(event, event.happened_at + timedelta(seconds=2))]])
+            done.append(event)
+        return done
+
+
+def _acts(plan: Plan) -> list[Event]:
+    return [Event.model_validate(act) for act in plan.acts]
+
+
+def _stands(plan: Plan, now: datetime) -> Any:
+    return progress(plan.steps, _acts(plan), now, plan.lifted)
+
+
+def next_step(plan: Plan, now: datetime) -> PlannedStep | None:
+    """Return what comes next on the way by hand, after a patient."""
+    key = _stands(plan, now).next
+    step = next((one for one in plan.steps if one.key == key), None)
+    if step and step.instead:
+        fork, way = step.route.split(":")
+        if {"opening": "patient", "disinfect": "manual"}[fork] != way:
+            step = next(one for one in plan.steps if one.key == step.instead)
+    return step
+
+
+def label_dose(step: PlannedStep, body: dict[str, Any], fill_m: float) -> float:
+    """Return the dose the step's table gives for a fill."""
+    wanted = (body["vessel"], body["detergent"])
+    rows = next(table.rows for table in step.dosings if (table.vessel, table.detergent) == wanted)
+    return min(rows, key=lambda row: abs(row[0] - fill_m))[2]
+
+
+def careful_answer(entry: Entry) -> Any:
+    """Return what a careful person would answer."""
+    free = [choice for choice in entry.choices if not choice.why_not]
+    fixed = {"dose_ml": 40.0, "happened_at": None, "case": "case-4471"}
+    if entry.key in fixed or entry.graded:
+        return fixed.get(entry.key)
+    if entry.kind in ("tick", "fill"):
+        return True if entry.kind == "tick" else 0.1
+    if entry.kind in ("choice", "scan") and free:
+        return free[0].value
+    if entry.choices:
+        raise AssertionError(f"nothing can be picked for {entry.label}: {entry.choices[0].why_not}")
+    if entry.kind == "number":
+        low = entry.low if entry.low is not None else 1
+        return low if entry.high is None else min(low, entry.high)
+    return "seen and noted"
+
+
+def furnish(house: House) -> House:
+    """Adopt the demo's documents, add the cast, open a lot of everything, register one endoscope of each model."""
+    from lumenward.records import accounts
+    from lumenward.records.roles import SET_UP
+    from lumenward.records.service import record_many
+
+    library, policy = demo_documents()
+    made: list[Event] = []
+
+    def add(kind: str, subject: str, body: dict[str, Any], person: str = "lena") -> str:
+        made.append(house.event(kind, subject, body, person=person))
+        return made[-1].id
+
+    add("library_adopted", "house", {"digest": digest(library), "document": as_document(library)}, SET_UP)
+    document = {"digest": digest(policy), "document": as_document(policy), "reason": "a test"}
+    add("policy_adopted", "house", document, SET_UP)
+    for person, (name, role) in ROLES.items():
+        add("person_added", person, {"name": name, "role": role}, SET_UP)
+    _show_competent(add)
+    _open_supplies(house, library, add)
+    for model in library.endoscopes:
+        body = {"name": f"{model.name} 01", "model": model.id, "serial": "S1", "code": f"E-{model.id}"}
+        add("endoscope_registered", f"one-{model.id}", body)
+    record_many([[(event, event.happened_at + timedelta(seconds=2)) for event in made]])
+    for person in ROLES:
+        accounts.open_account(person, badge=f"B-{person.upper()}")
+    return house
+
+
+def _show_competent(add: Callable[..., str]) -> None:
+    until = (datetime.now(UTC) + timedelta(days=300)).date().isoformat()
+    for person in ("mira", "jonas", "lena"):
+        assessor = "ines" if person == "lena" else "lena"
+        add("competency_recorded", person, {"model": "*", "valid_until": until, "assessed_by": assessor})
+
+
+def _open_supplies(house: House, library: Library, add: Callable[..., str]) -> None:
+    expires = (datetime.now(UTC) + timedelta(days=300)).date().isoformat()
+    for shelf in ("detergents", "disinfectants", "strips", "brushes", "kits"):
+        for product in getattr(library, shelf):
+            lot = f"lot-{product.id}"
+            body = {"product": product.id, "shelf": shelf, "lot": "A1", "expires": expires, "code": f"L-{product.id}"}
+            add("lot_opened", lot, body)
+            if shelf == "strips":
+                add("strips_checked", lot, {"full_strength_passed": 3, "diluted_failed": 3})
+    for basin, product in zip(library.basins, ("improved-20", "glut-24", "opa-055"), strict=False):
+        body = {"basin": basin.id, "disinfectant": product, "lot": f"lot-{product}", "volume_l": basin.volume_l}
+        add("charge_poured", "", body)
+    for kind in library.connector_sets:
+        add("connector_set_opened", f"cs-{kind.id}", {"kind": kind.id, "code": f"CS-{kind.id}"})
+
+
+@pytest.fixture
+def house(db: None) -> House:
+    """A furnished house: the demo's library and policy, the cast, supplies, one endoscope of each model."""
+    return furnish(House())
+
+
+@pytest.fixture
+def world(house: House) -> Any:
+    """The stored world of the furnished house."""
+    from lumenward.records.world import StoredWorld
+
+    return StoredWorld()
+
+
+@pytest.fixture
+def client_as(house: House) -> Callable[[str], Client]:
+    """Return a browser in which the person of a role is signed in; `stranger` is nobody."""
+
+    def sign_in(role: str) -> Client:
+        client = Client(raise_request_exception=False)
+        person = CAST.get(role, role)
+        if person is not None:
+            from django.contrib.auth import get_user_model
+
+            user = get_user_model().objects.get(username=person)
+            client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+        return client
+
+    return sign_in
