@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -142,14 +142,21 @@ def _act(world: StoredWorld, row: StoredEvent) -> dict[str, Any]:
 
 def cycle_proof(cycle_id: str) -> dict[str, Any]:
     """Return the proof that each act of a cycle is in the tree: the path from its leaf to the root of now."""
-    head = newest_head()
     numbers = StoredEvent.objects.filter(touches__about="cycle", touches__ref=cycle_id).values_list(
         "seq", flat=True
     )
-    if head is None or not numbers:
+    if not numbers:
         raise Refusal(
             "not-found", f"There is no cycle {cycle_id[:40]}.", "cycle", "Look it up under Records."
         )
+    return inclusion(numbers)
+
+
+def inclusion(numbers: Iterable[int]) -> dict[str, Any]:
+    """Return size and root of the tree now, and by leaf index the path from that leaf to the root."""
+    head = newest_head()
+    if head is None:
+        raise Refusal("empty-ledger", "Nothing is recorded here yet.", "", "There is nothing to prove.")
     subtree = _subtrees()
     paths = {
         str(seq - 1): [step.hex() for step in proof_of(inclusion_spans(seq - 1, head.size), subtree)]
