@@ -14,6 +14,7 @@ SLICES = (
     ("shelf/", "shelf"),
     ("records/", "records"),
     ("setup/", "setup"),
+    ("channels/", "channels"),
     ("calculations/", "calculations"),
     ("manual/", "manual"),
 )

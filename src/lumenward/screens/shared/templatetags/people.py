@@ -27,6 +27,7 @@ ROOMS = (
     ("basins:page", "Basins"),
     ("shelf:page", "Shelf"),
     ("records:list", "Records"),
+    ("channels:list", "Channels"),
     ("calculations:list", "Calculations"),
     ("setup:page", "Set-up"),
     ("manual:contents", "Manual"),
