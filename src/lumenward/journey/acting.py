@@ -1,6 +1,6 @@
 """From what a person gave in a step to the act that completes it; the page at the sink does the same.
 
-    draft(step, given, acts, started) -> Draft(kind, about, subject, happened_at, body)
+    draft(step, given, acts, progress) -> Draft(kind, about, subject, happened_at, body)
 
 `given` maps entry keys to values; what is carried over, set by a choice, graded or computed from a fill is added.
 """
@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from lumenward.journey.event import Event
-from lumenward.journey.plan import Choice, Dosing, Entry, PlannedStep, Trouble
+from lumenward.journey.plan import Choice, Dosing, Entry, PlannedStep, Progress, Trouble
 from lumenward.quantities import Refusal
 
 RESERVED = ("subject", "happened_at")
@@ -32,22 +32,23 @@ class Draft:
 
 
 def draft(
-    step: PlannedStep | Trouble, given: Mapping[str, Any], acts: Iterable[Event] = (), started: str = ""
+    step: PlannedStep | Trouble, given: Mapping[str, Any], acts: Iterable[Event], stands: Progress
 ) -> Draft:
     """Return the act of a step (or of a trouble), or raise a Refusal naming the first entry that is missing.
 
-    `acts` are the cycle's acts so far, in order; `started` the id of the step's own `step_started`.
+    `acts` are the cycle's acts so far, in order, and `stands` their progress: only acts that complete a step now are
+    carried over, so that a mix of detergent from before a second cleaning is not taken for the new one.
     """
     known = dict(given)
     body = dict(step.body)
-    carried = _carried(step.carry, list(acts))
+    complete = set(stands.done.values())
+    carried = _carried(step.carry, [act for act in acts if act.id in complete])
     body.update(carried)
     for entry in step.entries:
         _take(entry, step.entries, known, carried, body)
     if isinstance(step, PlannedStep):
         _fill(step, known, body)
-        if started and step.timer and step.timer.recorded and not step.timer.since:
-            body["started"] = started
+        _start(step, stands, body)
     return Draft(
         kind=step.kind,
         about=step.about if isinstance(step, PlannedStep) else "",
@@ -74,17 +75,19 @@ def _take(
         raise Refusal("missing", f"{entry.label}: nothing was given.", entry.key, entry.hint)
     if missing:
         return
-    choice = _choice(entry, value)
+    choice = _choice(entry, value, known)
     if choice is not None:
         body.update({key: found for key, found in choice.sets.items() if known.get(key) is None})
     if entry.record and entry.key not in RESERVED:
         body[entry.key] = value
 
 
-def _choice(entry: Entry, value: Any) -> Choice | None:
+def _choice(entry: Entry, value: Any, known: Mapping[str, Any]) -> Choice | None:
     found = next((choice for choice in entry.choices if choice.value == value), None)
     if found is not None and found.why_not:
         raise Refusal("not-usable", found.why_not, entry.key)
+    if found is not None and any(known.get(key) not in allowed for key, allowed in found.only.items()):
+        raise Refusal("not-together", f"{found.label} does not go with what was picked before.", entry.key)
     return found
 
 
@@ -109,6 +112,12 @@ def _carried(carry: Mapping[str, str], acts: Sequence[Event]) -> dict[str, Any]:
 
 def _part(act: Event, part: str) -> Any:
     return getattr(act, part) if part in ("id", "subject") else act.body.get(part)
+
+
+def _start(step: PlannedStep, stands: Progress, body: dict[str, Any]) -> None:
+    started = stands.started.get(step.key)
+    if started and step.timer and step.timer.recorded and not step.timer.since:
+        body["started"] = started
 
 
 def _fill(step: PlannedStep, known: Mapping[str, Any], body: dict[str, Any]) -> None:

@@ -34,7 +34,8 @@ class Choice(PlanPart):
 
     Picking it also sets the body keys in `sets` (a lot sets its detergent), narrows other entries of the step to
     `bounds` (entry key -> low, high) and says by `grades` what a measured value means (see `Entry.graded`) and by
-    `units` in which unit it is (entry key -> unit).
+    `units` in which unit it is (entry key -> unit). With `only` it can be picked only while earlier entries have one of
+    these values (a strip goes with charges of its own chemistry).
     """
 
     value: str | bool
@@ -46,6 +47,7 @@ class Choice(PlanPart):
     bounds: dict[str, tuple[float, float]] = Field(default_factory=dict)
     grades: list[Grade] = Field(default_factory=list)
     units: dict[str, str] = Field(default_factory=dict)
+    only: dict[str, list[str]] = Field(default_factory=dict)
 
 
 class Entry(PlanPart):

@@ -14,7 +14,7 @@ from lumenward.equipment.library import Library
 from lumenward.equipment.policy import Policy
 from lumenward.journey import needs, numbers
 from lumenward.journey.event import Event
-from lumenward.journey.planner.computed import computed_targets
+from lumenward.journey.planner.computed import VOLUMES, computed_targets
 from lumenward.journey.states import CycleState, EndoscopeState, World
 from lumenward.journey.target import Target
 from lumenward.quantities import Refusal
@@ -119,9 +119,13 @@ class Bench:
         strictest = min if bound == "ceiling" else max
         return strictest(known, key=lambda target: target.value)
 
+    @cached_property
+    def _computed(self) -> dict[str, list[Target]]:
+        return {step: computed_targets(self, step) for step in VOLUMES}
+
     def _targets(self, step: str, channel: str | None, label: numbers.Label | None) -> list[Target]:
         stated = numbers.targets_for(self.model, self.policy, step, channel, label)
-        return stated + [t for t in computed_targets(self, step) if t.channel in (None, channel)]
+        return stated + self._computed.get(step, [])
 
 
 def _each(channels: Iterable[str]) -> list[str | None]:

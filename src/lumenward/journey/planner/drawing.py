@@ -10,12 +10,13 @@ from lumenward.journey.planner.computed import expected
 
 
 def of(
-    bench: Bench, channels: Sequence[str], *, connecting: bool = False, flowing: bool = False
+    bench: Bench, channels: Sequence[str], *, connecting: bool = False, flowing: str = ""
 ) -> dict[str, Any]:
     """Return a step's drawing: the channels to look at, the ports that are capped, the mL to expect in a cup.
 
-    `expect` holds one row an outlet, `{"outlet", "channels", "name", "ml", "seconds"}`, computed for straight,
-    clean channels with this pump and water; it is empty where nothing can be computed.
+    `flowing` names the pumped step. `expect` holds one row an outlet and turn of the clamps, `{"turn", "outlet",
+    "channels", "name", "seconds", "ml", "look_ml"}`, computed for straight, clean channels with this pump and water;
+    it is empty where nothing can be computed.
     """
     capped = [port.id for port in bench.model.ports if port.capped_for_flush]
     return {
@@ -23,7 +24,7 @@ def of(
         "focus": list(channels),
         "capped": [] if connecting else capped,
         "connecting": connecting,
-        "expect": expected(bench) if flowing else [],
+        "expect": expected(bench, flowing) if flowing else [],
     }
 
 

@@ -247,10 +247,16 @@ def strips(bench: Bench) -> list[Choice]:
             why_not=strip_trouble(bench, lot, product),
             note=f"read after {product.read_low_s:g} to {product.read_high_s:g} s",
             bounds={"read_after_s": (product.read_low_s, product.read_high_s)},
+            only={"subject": _charges_of(bench, product.chemistry)},
         )
         for lot in lots(bench, "strips")
         if (product := products.get(lot.product)) and product.chemistry in bench.model.ifu.chemistries
     ]
+
+
+def _charges_of(bench: Bench, chemistry: str) -> list[str]:
+    labels = {label.id for label in bench.library.disinfectants if label.chemistry == chemistry}
+    return [charge.id for charge in bench.world.charges() if charge.disinfectant in labels]
 
 
 def strip_trouble(bench: Bench, lot: LotState, product: TestStrip) -> str:

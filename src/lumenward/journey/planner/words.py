@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from lumenward.journey.plan import Choice, Entry, Timer, Trouble
 from lumenward.journey.planner.bench import Bench
+from lumenward.journey.planner.computed import VOLUMES, turns_of
 from lumenward.journey.target import Target
 from lumenward.quantities import show_duration, show_in
 
@@ -42,13 +43,15 @@ def temperature(low: float | None, high: float | None, why: str, low_help: str, 
 def timed(bench: Bench, step: str, channels: Sequence[str], *, start: str, running: str, ends: str) -> Timer:
     """Return the timer of a step: its floor is the deciding target's, its ceiling the lowest stated one."""
     floor = bench.deciding(step, "duration", "floor", channels)
+    least = floor.value if floor else 0.0
     ceiling = bench.deciding(step, "duration", "ceiling", channels)
     return Timer(
-        floor_s=floor.value if floor else 0.0,
+        floor_s=least,
         ceiling_s=ceiling.value if ceiling else None,
         start=start,
         running=running,
         ends=ends,
+        turns=turns_of(bench, step, least) if step in VOLUMES else [],
     )
 
 

@@ -85,7 +85,8 @@ def _entries(bench: Bench) -> list[Entry]:
         ),
         Entry(
             key="dose_ml", label="Detergent measured in", kind="number", unit="mL",
-            hint="the dose for this fill; change it if you measured another",
+            required=False,
+            hint="as shown for this fill; change it if you measured another",
         ),
     ]  # fmt: skip
 

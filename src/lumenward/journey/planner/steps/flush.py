@@ -41,7 +41,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             body={"channels": bench.channels, "pump": bench.pump.id},
             confirm="Every channel was flushed",
             troubles=[words.slow_channel("flush"), words.interrupted("flush"), words.damaged("flush")],
-            drawing=drawing.of(bench, bench.channels, flowing=True),
+            drawing=drawing.of(bench, bench.channels, flowing="flush"),
         )
     ]  # fmt: skip
 

@@ -43,7 +43,11 @@ def _in(bench: Bench) -> PlannedStep:
             Entry(
                 key="program", label="Program", kind="choice", remember=True,
                 choices=[
-                    Choice(value=program, label=program.replace("-", " "))
+                    Choice(
+                        value=program,
+                        label=program.replace("-", " "),
+                        only={"washer": [w.id for w in _washers(bench) if program in w.programs]},
+                    )
                     for program in dict.fromkeys(p for washer in _washers(bench) for p in washer.programs)
                 ],
             ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from lumenward.journey.plan import PlannedStep, Timer
 from lumenward.journey.planner import drawing, words
 from lumenward.journey.planner.bench import Bench
+from lumenward.journey.planner.computed import turns_of
 from lumenward.journey.target import Target
 
 
@@ -30,7 +31,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             body={"channels": bench.channels, "water": bench.sink.water},
             confirm="Every channel is rinsed",
             troubles=[words.slow_channel("rinse"), words.interrupted("rinse")],
-            drawing=drawing.of(bench, bench.channels, flowing=True),
+            drawing=drawing.of(bench, bench.channels, flowing="rinse"),
         )
     ]
 
@@ -57,4 +58,5 @@ def _timer(bench: Bench) -> Timer:
         ends="Look at every outlet once more",
     )  # fmt: skip
     least = max((target.value for target in _as_long_as_the_flush(bench)), default=0.0)
-    return own.model_copy(update={"floor_s": max(own.floor_s, least)})
+    floor_s = max(own.floor_s, least)
+    return own.model_copy(update={"floor_s": floor_s, "turns": turns_of(bench, "rinse", floor_s)})
