@@ -121,28 +121,20 @@ class House:
             self.now += timedelta(seconds=step.timer.floor_s)
             plan = self.plan(endoscope)
             stands = _stands(plan, self.now)
-        given = {entry.key: careful_answer(entry) for entry in step.entries}
+        given = careful_answers(step)
         if "happened_at" in given:
             self.now += timedelta(seconds=1)
             given["happened_at"] = self.now
         made = draft(step, given, _acts(plan), stands)
         if step.dosings:
-            made = draft(step, given | {"dose_ml": label_dose(step, made.body, given["fill"])}, _acts(plan), stands)
-        body = made.body | (self._strip_for(made.subject) if step.kind == "mec_tested" else {})
+            made = draft(
+                step, given | {"dose_ml": label_dose(step, made.body, given["fill"])}, _acts(plan), stands
+            )
         opens = step.kind in ("patient_use_ended", "reprocessing_required")
         cycle = "" if opens or step.kind == "mec_tested" else plan.cycle
         yield self.event(
-            step.kind, made.subject or endoscope, body, cycle=cycle, person=person, at=made.happened_at
+            step.kind, made.subject or endoscope, made.body, cycle=cycle, person=person, at=made.happened_at
         )
-
-    def _strip_for(self, charge: str) -> dict[str, Any]:
-        """Return the strips that test this charge, read in their own time."""
-        from lumenward.records.world import StoredWorld
-
-        library, poured = demo_documents()[0], StoredWorld().charge(charge)
-        chemistry = next(one.chemistry for one in library.disinfectants if one.id == poured.disinfectant)
-        strip = next(one for one in library.strips if one.chemistry == chemistry)
-        return {"strip_lot": f"lot-{strip.id}", "read_after_s": (strip.read_low_s + strip.read_high_s) / 2}
 
     def work(self, endoscope: str, stop: str = "release", person: str = "mira") -> list[Event]:
         """Record the cycle until `stop` is next; return its acts."""
@@ -181,20 +173,33 @@ def label_dose(step: PlannedStep, body: dict[str, Any], fill_m: float) -> float:
     return min(rows, key=lambda row: abs(row[0] - fill_m))[2]
 
 
-def careful_answer(entry: Entry) -> Any:
-    """Return what a careful person would answer."""
-    free = [choice for choice in entry.choices if not choice.why_not]
+def careful_answers(step: PlannedStep) -> dict[str, Any]:
+    """Return what a careful person would answer, each answer agreeing with those before."""
+    given: dict[str, Any] = {}
+    bounds: dict[str, tuple[float, float]] = {}
+    for entry in step.entries:
+        given[entry.key] = _careful_answer(entry, given, bounds)
+        picked = next((one for one in entry.choices if one.value == given[entry.key]), None)
+        bounds |= picked.bounds if picked else {}
+    return given
+
+
+def _careful_answer(entry: Entry, given: dict[str, Any], bounds: dict[str, tuple[float, float]]) -> Any:
     fixed = {"dose_ml": 40.0, "happened_at": None, "case": "case-4471"}
     if entry.key in fixed or entry.graded:
         return fixed.get(entry.key)
     if entry.kind in ("tick", "fill"):
         return True if entry.kind == "tick" else 0.1
+    fits = [
+        one for one in entry.choices if all(given.get(key) in allowed for key, allowed in one.only.items())
+    ]
+    free = [one for one in fits if not one.why_not]
+    if entry.choices and not free:
+        raise AssertionError(f"nothing can be picked for {entry.label}: {[one.why_not for one in fits]}")
     if entry.kind in ("choice", "scan") and free:
         return free[0].value
-    if entry.choices:
-        raise AssertionError(f"nothing can be picked for {entry.label}: {entry.choices[0].why_not}")
     if entry.kind == "number":
-        low = entry.low if entry.low is not None else 1
+        low = max(entry.low if entry.low is not None else 1, *bounds.get(entry.key, (0, 0))[:1])
         return low if entry.high is None else min(low, entry.high)
     return "seen and noted"
 
@@ -240,12 +245,23 @@ def _open_supplies(house: House, library: Library, add: Callable[..., str]) -> N
     for shelf in ("detergents", "disinfectants", "strips", "brushes", "kits"):
         for product in getattr(library, shelf):
             lot = f"lot-{product.id}"
-            body = {"product": product.id, "shelf": shelf, "lot": "A1", "expires": expires, "code": f"L-{product.id}"}
+            body = {
+                "product": product.id,
+                "shelf": shelf,
+                "lot": "A1",
+                "expires": expires,
+                "code": f"L-{product.id}",
+            }
             add("lot_opened", lot, body)
             if shelf == "strips":
                 add("strips_checked", lot, {"full_strength_passed": 3, "diluted_failed": 3})
     for basin, product in zip(library.basins, ("improved-20", "glut-24", "opa-055"), strict=False):
-        body = {"basin": basin.id, "disinfectant": product, "lot": f"lot-{product}", "volume_l": basin.volume_l}
+        body = {
+            "basin": basin.id,
+            "disinfectant": product,
+            "lot": f"lot-{product}",
+            "volume_l": basin.volume_l,
+        }
         add("charge_poured", "", body)
     for kind in library.connector_sets:
         add("connector_set_opened", f"cs-{kind.id}", {"kind": kind.id, "code": f"CS-{kind.id}"})

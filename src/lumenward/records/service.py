@@ -25,6 +25,7 @@ from lumenward.records.world import StoredWorld, event_of
 
 Words = Literal["recorded", "already recorded", "refused", "conflict"]
 _SIGNED = "released"
+_YEARS = range(2000, 2200)
 _KEPT_CHARACTERS = 20_000
 _LONGEST = {"act": 80, "kind": 40, "subject": 80, "person": 40, "station": 40}
 
@@ -108,8 +109,9 @@ def _record_batch(batch: list[tuple[Event, datetime]], world: StoredWorld) -> in
         problem = refuse(world, event, recorded_at) or _refuse_role(event, world)
         if problem is not None:
             raise problem
-        rows.append(ledgering.make_row(event, recorded_at, size + len(rows) + 1))
-        projector.take_in(event, size + len(rows))
+        row = ledgering.make_row(event, recorded_at, size + len(rows) + 1)
+        projector.take_in(event_of(row), row.seq)  # as the ledger will give it back
+        rows.append(row)
     if rows:
         ledgering.store(rows)
         projector.save()
@@ -145,9 +147,10 @@ def _recorded(event: Event, act: Act, session: Actor, now: datetime) -> Answer:
 
 def _append(world: StoredWorld, event: Event, now: datetime) -> None:
     seq = ledgering.load_frontier().size + 1
+    row = ledgering.make_row(event, now, seq)
     projector = Projector(world)
-    projector.take_in(event, seq)
-    ledgering.store([ledgering.make_row(event, now, seq)])
+    projector.take_in(event_of(row), seq)  # as the ledger will give it back
+    ledgering.store([row])
     projector.save()
     if event.kind == "person_left":
         accounts.close_account(event.subject)
@@ -166,6 +169,9 @@ def _read(act: Act) -> Event:
 
 
 def _checked(event: Event) -> Event:
+    if event.happened_at.year not in _YEARS:
+        message = f"The year {event.happened_at.year} cannot be meant."
+        raise Refusal("bad-time", message, "happened_at", "Check the date, and this station's clock.")
     body = check_body(event)
     canonical_json(body)  # what has no exact JSON form cannot be proved later
     checked = event.model_copy(update={"body": body})

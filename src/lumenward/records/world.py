@@ -58,6 +58,7 @@ class StoredWorld:
         self._about: dict[Subject, list[Event]] = {}
         self._events: dict[str, Event | None] = {}
         self._listed: set[str] = set()
+        self._unstored: dict[Subject, list[Event]] = {}
         self._adopted: dict[str, list[tuple[datetime, str]]] = {}
 
     def event(self, event_id: str) -> Event | None:
@@ -73,7 +74,8 @@ class StoredWorld:
         """Return the events that touch a subject in their order (instant, id)."""
         if subject not in self._about:
             rows = StoredEvent.objects.filter(touches__about=subject[0], touches__ref=subject[1])
-            self._about[subject] = sorted((event_of(row) for row in rows), key=lambda event: event.order)
+            found = [*(event_of(row) for row in rows), *self._unstored.get(subject, ())]
+            self._about[subject] = sorted(found, key=lambda event: event.order)
         return self._about[subject]
 
     def endoscope(self, endoscope_id: str) -> EndoscopeState | None:
@@ -142,14 +144,16 @@ class StoredWorld:
         """Know of an event before it is stored."""
         self._events[event.id] = event
         for subject in subjects:
+            self._unstored.setdefault(subject, []).append(event)
             if subject in self._about:
                 insort(self._about[subject], event, key=lambda one: one.order)
         if event.kind.endswith("_adopted"):
             insort(self._adoptions(event.kind), event.order)
 
     def forget_acts(self) -> None:
-        """Let go of events read so far; states stay."""
+        """Let go of events read so far, all of them stored by now; states stay."""
         self._about.clear()
+        self._unstored.clear()
         self._events.clear()
 
     def _keep(self, row: Projection) -> None:
