@@ -103,6 +103,7 @@ def record_many(batches: Iterable[list[tuple[Event, datetime]]]) -> int:
 
 def _record_batch(batch: list[tuple[Event, datetime]], world: StoredWorld) -> int:
     projector, rows = Projector(world), []
+    world.look_up(event.id for event, _ in batch)
     size = ledgering.load_frontier().size
     for sent, recorded_at in batch:
         event = _checked(sent)

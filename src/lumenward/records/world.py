@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from bisect import insort
+from collections.abc import Iterable
 from datetime import datetime
 from typing import TypeVar, cast
 
@@ -53,7 +54,7 @@ class StoredWorld:
     """
 
     def __init__(self) -> None:
-        self._states: dict[Subject, State] = {}
+        self._states: dict[str, dict[str, State]] = {about: {} for about in STATES}
         self._latest: dict[Subject, str] = {}
         self._about: dict[Subject, list[Event]] = {}
         self._events: dict[str, Event | None] = {}
@@ -123,12 +124,13 @@ class StoredWorld:
 
     def state(self, subject: Subject) -> State | None:
         """Return the projection of a subject, known or only spoken of; None when nothing touches it."""
-        if subject not in self._states:
-            row = Projection.objects.filter(about=subject[0], ref=subject[1]).first()
+        about, ref = subject
+        if ref not in self._states[about]:
+            row = Projection.objects.filter(about=about, ref=ref).first()
             if row is None:
                 return None
             self._keep(row)
-        return self._states[subject]
+        return self._states[about][ref]
 
     def latest(self, subject: Subject) -> str:
         """Return the place in time of the newest event of a subject, as `place_in_time` writes it."""
@@ -137,8 +139,14 @@ class StoredWorld:
 
     def replace(self, subject: Subject, state: State, latest: str) -> None:
         """Hold a newer state than the stored one."""
-        self._states[subject] = state
+        self._states[subject[0]][subject[1]] = state
         self._latest[subject] = latest
+
+    def look_up(self, event_ids: Iterable[str]) -> None:
+        """Ask for many events at once, so that nobody has to ask for each."""
+        wanted = list(event_ids)
+        self._events |= dict.fromkeys(wanted)
+        self._events |= {row.id: event_of(row) for row in StoredEvent.objects.filter(pk__in=wanted)}
 
     def take_in(self, event: Event, subjects: set[Subject]) -> None:
         """Know of an event before it is stored."""
@@ -151,16 +159,20 @@ class StoredWorld:
             insort(self._adoptions(event.kind), event.order)
 
     def forget_acts(self) -> None:
-        """Let go of events read so far, all of them stored by now; states stay."""
+        """Let go of events read so far, all of them stored by now, and of single cycles; what is shared stays."""
         self._about.clear()
         self._unstored.clear()
         self._events.clear()
+        for about in ("cycle", "batch"):
+            for ref in self._states[about]:
+                self._latest.pop((about, ref), None)
+            self._states[about].clear()
 
     def _keep(self, row: Projection) -> None:
-        subject = (row.about, row.ref)
-        if subject not in self._states:
-            self._states[subject] = STATES[row.about].model_validate_json(row.state)
-            self._latest[subject] = row.latest
+        states = self._states[row.about]
+        if row.ref not in states:
+            states[row.ref] = STATES[row.about].model_validate_json(row.state)
+            self._latest[(row.about, row.ref)] = row.latest
 
     def _known(self, kind: type[S], subject: Subject) -> S | None:
         state = self.state(subject)
@@ -171,7 +183,7 @@ class StoredWorld:
             for row in Projection.objects.filter(about=about, active=True):
                 self._keep(row)
             self._listed.add(about)
-        found = (state for subject, state in self._states.items() if subject[0] == about)
+        found = self._states[about].values()
         return sorted((cast(S, s) for s in found if is_known(about, s)), key=lambda state: state.id)
 
     def _in_force(self, what: str, at: datetime | None) -> str:
