@@ -38,6 +38,8 @@ def _here(desk: Desk) -> None:
         desk.no(
             "wrong-cycle", "An act that opens a cycle belongs to no other cycle.", "cycle", "Leave it empty."
         )
+    if desk.endoscope.stage == "held":
+        desk.no("held", f"{desk.name} is held: {desk.endoscope.held_why}.", "subject", "A lead may lift the hold.")
     if desk.endoscope.stage in ("away", "retired"):
         gone = "out of service" if desk.endoscope.stage == "retired" else "away"
         desk.no("not-here", f"{desk.name} is {gone}.", "subject", "Check its label; record its return first.")

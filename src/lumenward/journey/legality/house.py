@@ -59,7 +59,9 @@ def competency_recorded(desk: Desk) -> None:
             "in-the-past", "That day has passed.", "body.valid_until", "Give the last day on which it holds."
         )
     if desk.body["assessed_by"] == desk.event.subject:
-        desk.no("own-assessor", "Nobody judges their own competency.", "body.assessed_by", "Name who judged it.")
+        desk.no(
+            "own-assessor", "Nobody judges their own competency.", "body.assessed_by", "Name who judged it."
+        )
 
 
 def corrected(desk: Desk) -> None:

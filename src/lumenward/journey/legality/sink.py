@@ -222,6 +222,7 @@ def purged(desk: Desk) -> None:
             "There was no final rinse yet.",
             "Do the final rinse first.",
         )
+        desk.not_twice(desk.course.dried, "The drying")
         return
     _joined(desk)
     before = desk.course.flushed if after == "flush" else desk.course.by_channel("rinsed")
