@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lumenward.ledger import canonical_json, read_canonical
-from lumenward.ledger.canonical import number_text
+from lumenward.ledger.canonical import _write, number_text
 from lumenward.quantities import Refusal
 
 SCALARS = (
@@ -133,3 +133,19 @@ def test_bytes_that_are_not_canonical_are_refused_on_reading(data: bytes, code: 
     with pytest.raises(Refusal) as caught:
         read_canonical(data)
     assert caught.value.code == code
+
+
+@given(
+    st.recursive(
+        SCALARS, lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(), inner, max_size=4)
+    )
+)
+def test_the_short_cut_writes_what_the_long_way_writes(value: object) -> None:
+    try:
+        text = _write(value, "", 0)
+        text.encode("utf-8")
+    except (Refusal, UnicodeEncodeError):
+        with pytest.raises(Refusal):
+            canonical_json(value)
+    else:
+        assert canonical_json(value).decode() == text

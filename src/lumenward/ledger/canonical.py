@@ -20,6 +20,13 @@ _SHORT = {"\b": "\\b", "\t": "\\t", "\n": "\\n", "\f": "\\f", "\r": "\\r", '"': 
 _ESCAPES = {ord(c): _SHORT.get(c, f"\\u{ord(c):04x}") for c in (*map(chr, range(0x20)), '"', "\\")}
 
 
+_ENCODER = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
+class _Unfit(Exception):
+    """The general encoder would write this value otherwise than the canonical form does."""
+
+
 def canonical_json(value: Any) -> bytes:
     """Return the canonical UTF-8 bytes of `value` (None, bool, int, float, str, lists and mappings of them).
 
@@ -29,7 +36,10 @@ def canonical_json(value: Any) -> bytes:
     >>> canonical_json({"b": [1.0, 0.55, 1e-7], "a": "é"}).decode()
     '{"a":"é","b":[1,0.55,1e-7]}'
     """
-    text = _write(value, "", 0)
+    try:
+        return _ENCODER.encode(_plain(value)).encode("utf-8")
+    except (_Unfit, RecursionError, UnicodeEncodeError):
+        text = _write(value, "", 0)
     try:
         return text.encode("utf-8")
     except UnicodeEncodeError:
@@ -64,6 +74,46 @@ def _float(text: str) -> float:
 def _whole(text: str) -> int | float:
     value = int(text) if len(text) < 20 else float(text)
     return value if abs(value) <= LARGEST_WHOLE else float(value)
+
+
+def _plain(value: Any, depth: int = 0) -> Any:
+    """Return the value so that the general encoder writes it canonically; raise where that cannot be.
+
+    A shortcut for nearly everything that is recorded: about four times as fast as `_write`, which decides whenever
+    this one is not sure. A test holds the two together.
+    """
+    kind = type(value)
+    if kind is str or kind is bool or value is None:
+        return value
+    if kind is int:
+        if -LARGEST_WHOLE <= value <= LARGEST_WHOLE:
+            return value
+        raise _Unfit
+    if kind is float:
+        return _plain_float(value)
+    if depth >= DEEPEST:
+        raise _Unfit
+    if kind is list or kind is tuple:
+        return [_plain(one, depth + 1) for one in value]
+    if kind is dict:
+        return {_plain_key(key): _plain(one, depth + 1) for key, one in value.items()}
+    raise _Unfit
+
+
+def _plain_key(key: Any) -> str:
+    """Sorting by code point and by UTF-16 unit agree on ASCII."""
+    if type(key) is str and key.isascii():
+        return key
+    raise _Unfit
+
+
+def _plain_float(value: float) -> float | int:
+    size = abs(value)
+    if size < 1e15 and value == int(value):
+        return int(value)
+    if 1e-4 <= size < 1e15:
+        return value
+    raise _Unfit
 
 
 def _write(value: Any, path: str, depth: int) -> str:
