@@ -69,8 +69,14 @@ demo() {
     mkdir -p "$LUMENWARD_HOME"
     touch "$LUMENWARD_HOME/demo-house"
     .venv/bin/lumenward migrate
-    .venv/bin/lumenward demo load --if-empty
-    .venv/bin/lumenward demo first-steps --port "$port"
+    .venv/bin/lumenward demo load
+    cat <<TXT
+
+    Open http://127.0.0.1:$port/ and be Mira, a technician.
+    Two used endoscopes wait. Take the first to a sink: Sink, Sink 1, then its name. The page says what to do next.
+    Everything here is invented. Stop: Ctrl-C. Start over: ./go demo --fresh
+
+TXT
     exec .venv/bin/lumenward serve --port "$port"
 }
 

@@ -92,5 +92,5 @@ def _hold_for_culture(unit: Unit) -> None:
                     "reason": "culture awaited",
                     "note": "Sampled on the monthly round; the result is due in two days.",
                 }
-                unit.pen.write("held", at, scope_id, body, person=LEAD.id, station="desk")
+                unit.pen.write("held", at, scope_id, body, person=LEAD.id, station="desk", cycle=state.cycle)
                 return

@@ -51,6 +51,7 @@ class Stock:
     charges: dict[str, Charge] = field(default_factory=dict)
     sets: dict[str, list[str]] = field(default_factory=dict)
     set_free: dict[str, datetime] = field(default_factory=dict)
+    set_first: dict[str, datetime] = field(default_factory=dict)
     _opened: dict[str, datetime] = field(default_factory=dict)
     _count: int = 0
 
@@ -155,9 +156,15 @@ class Stock:
         kind = next(one for one in self.library.connector_sets if model in one.fits)
         if kind.single_use:
             return self._open_set(kind.id, at - timedelta(minutes=3))
-        fresh = [one for one in self.sets[kind.id] if self.set_free[one] <= at]
+        young = at - timedelta(hours=23)
+        fresh = [
+            one
+            for one in self.sets[kind.id]
+            if self.set_free[one] <= at and self.set_first.get(one, at) > young
+        ]
         if not fresh:
             fresh = [self._open_set(kind.id, at - timedelta(minutes=3))]
             self.sets[kind.id].append(fresh[0])
+        self.set_first.setdefault(fresh[0], at)
         self.set_free[fresh[0]] = until
         return fresh[0]

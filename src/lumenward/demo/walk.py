@@ -130,11 +130,20 @@ class Walk:
         self.person = able[(int(self.station[-1]) + self.at.timetuple().tm_yday) % len(able)]
         self.places.busy[self.station] = self.at + timedelta(minutes=38)
         self.do("received", {"place": self.station})
-        if self.late_by:
+
+    def _delayed(self) -> None:
+        """Past the limit nobody begins without the delayed protocol, agreed by the lead."""
+        opening = self.pen.world.event(self.cycle)
+        if opening is None or opening.kind != "patient_use_ended" or self.failed:
+            return
+        limit = deciding(targets_for(self.model, self.policy, "delay"), "duration", "ceiling")
+        ends = opening.happened_at + timedelta(seconds=limit.value if limit else 3600)
+        if self.at + timedelta(minutes=2) > ends:
+            self.at = max(self.at, ends)
             instruction = (
                 f"{self.model.ifu.document}, {self.model.ifu.edition}: soaked first, then cleaned again"
             )
-            self.do("delay_branch_taken", {"instruction": instruction, "agreed_by": LEAD.id}, 2)
+            self.do("delay_branch_taken", {"instruction": instruction, "agreed_by": LEAD.id}, 1.5)
 
     def leak_tested(self, leak: bool = False) -> None:
         """Pressure inside the IFU's window, held for its time."""
@@ -160,6 +169,7 @@ class Walk:
     def cleaned(self) -> None:
         """Detergent, immersion, brushing, flush, purge, rinse, purge."""
         batches = [self._dosed(self.station, "sink"), self._dosed("container-1", "container")]
+        self._delayed()
         self.do("cleaning_started", {"batches": batches}, self.pen.between(0.5, 1.5))
         begun = self.at
         for channel in self.model.channels:
@@ -177,7 +187,7 @@ class Walk:
         ppm = round(1e6 * dose / (1000 * water + dose))
         body = {
             "vessel": vessel, "role": role, "detergent": "reedwash", "lot": self.stock.lots["reedwash"],
-            "water_l": water, "temperature_c": round(self.pen.rng.gauss(35.5, 1.4), 1),
+            "water_l": water, "temperature_c": round(min(39.5, self.pen.rng.gauss(35.5, 1.4)), 1),
             "dose_ml": dose, "concentration_ppm": ppm,
             "low_ppm": round(ppm * 0.965), "high_ppm": round(ppm * 1.035),
         }  # fmt: skip
