@@ -35,7 +35,8 @@ class Choice(PlanPart):
     Picking it also sets the body keys in `sets` (a lot sets its detergent), narrows other entries of the step to
     `bounds` (entry key -> low, high) and says by `grades` what a measured value means (see `Entry.graded`) and by
     `units` in which unit it is (entry key -> unit). With `only` it can be picked only while earlier entries have one of
-    these values (a strip goes with charges of its own chemistry).
+    these values (a strip goes with charges of its own chemistry). `targets` hold once it is picked: they stand beside
+    the step's own.
     """
 
     value: str | bool
@@ -48,6 +49,7 @@ class Choice(PlanPart):
     grades: list[Grade] = Field(default_factory=list)
     units: dict[str, str] = Field(default_factory=dict)
     only: dict[str, list[str]] = Field(default_factory=dict)
+    targets: list[Target] = Field(default_factory=list)
 
 
 class Entry(PlanPart):

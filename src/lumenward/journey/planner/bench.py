@@ -69,8 +69,8 @@ class Bench:
         """Return a channel's name as it stands inside a sentence: "suction channel"."""
         found = self.model.channel(channel)
         name = found.name if found else channel
-        inside = name if name[:2].isupper() else name[:1].lower() + name[1:]
-        return inside if "channel" in inside else f"{inside} channel"
+        lowered = name if name[:2].isupper() else name[:1].lower() + name[1:]
+        return lowered if "channel" in lowered else f"{lowered} channel"
 
     @property
     def detergents(self) -> list[Detergent]:
@@ -78,24 +78,42 @@ class Bench:
         in_use = {lot.product for lot in self.world.lots() if lot.shelf == "detergents"}
         return [one for one in self.library.detergents if one.id in in_use] or self.library.detergents
 
-    def advice(self, *steps: str) -> list[str]:
-        """Return what the IFU as entered advises for steps, each line with its page."""
+    @property
+    def poured(self) -> list[Detergent]:
+        """The detergents mixed in this cycle; before that, every one that could be."""
+        mixed = {act.body.get("detergent") for act in self.acts if act.kind == "detergent_dosed"}
+        return [one for one in self.library.detergents if one.id in mixed] or self.detergents
+
+    def advice(self, step: str) -> list[str]:
+        """Return what the IFU as entered says to a step, the page after its last line."""
         return [
-            f"{line} (IFU, {advice.page})"
+            line if line != advice.say[-1] else f"{line} (IFU, {advice.page})"
             for advice in self.model.ifu.advice
-            if advice.step in steps
+            if advice.step == step
             for line in advice.say
         ]
+
+    def say(self, step: str, always: Sequence[str] = (), otherwise: Sequence[str] = ()) -> list[str]:
+        """Return the lines of a step: `always`, then what the IFU says, or `otherwise` where it says nothing."""
+        return [*always, *(self.advice(step) or otherwise)]
 
     def targets(
         self, step: str, channels: Iterable[str] = (), label: numbers.Label | None = None
     ) -> list[Target]:
-        """Return every number stated or computed for a step on these channels, each once, highest rank first."""
+        """Return every number stated or computed for a step on these channels, each once, highest rank first.
+
+        A default is left out where somebody with authority said something: it does not count there.
+        """
         found: dict[Target, None] = {}
         for channel in _each(channels):
             for target in self._targets(step, channel, label):
                 found[target] = None
-        return sorted(found, key=lambda target: target.rank)
+        return sorted(_without_idle_defaults(list(found)), key=lambda target: target.rank)
+
+    def label_targets(self, step: str, label: numbers.Label) -> list[Target]:
+        """Return what choosing this product, set or place adds to a step's targets."""
+        common = set(self._targets(step, None, None))
+        return [target for target in self._targets(step, None, label) if target not in common]
 
     def deciding(
         self,
@@ -126,6 +144,13 @@ class Bench:
     def _targets(self, step: str, channel: str | None, label: numbers.Label | None) -> list[Target]:
         stated = numbers.targets_for(self.model, self.policy, step, channel, label)
         return stated + self._computed.get(step, [])
+
+
+def _without_idle_defaults(targets: list[Target]) -> list[Target]:
+    said = {
+        (t.quantity, t.bound) for t in targets if t.basis not in ("default", "computed") and t.channel is None
+    }
+    return [t for t in targets if t.basis != "default" or (t.quantity, t.bound) not in said]
 
 
 def _each(channels: Iterable[str]) -> list[str | None]:

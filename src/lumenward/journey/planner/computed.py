@@ -9,14 +9,18 @@ that is quicker: first the narrow channels alone, the wide lines shut; then ever
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.equipment.fittings import ConnectorSet, Pump
+from lumenward.journey.numbers import deciding, targets_for
 from lumenward.journey.plan import Turn
 from lumenward.journey.target import Target
+from lumenward.quantities import to_si
 
 if TYPE_CHECKING:
     from lumenward.journey.planner.bench import Bench
@@ -39,7 +43,8 @@ class Pumping:
 def computed_targets(bench: Bench, step: str) -> list[Target]:
     """Return the computed targets of a step; empty where nothing can be computed.
 
-    For flush, rinse and purge: seconds until every channel has had `VOLUMES` of its own, in the turns of `turns_of`.
+    For flush, rinse and purge: seconds until every channel has had `VOLUMES` of its own, or the volume stated for it
+    where that is more, in the turns of `turns_of`.
     Straight, clean, level channels full of water; a purge is reckoned as if the fluid still filled them.
     """
     if step not in VOLUMES:
@@ -52,7 +57,7 @@ def computed_targets(bench: Bench, step: str) -> list[Target]:
         Target(
             step=step, quantity="duration", bound="floor", value=float(round(pumping[-1].seconds)), unit="s",
             basis="computed",
-            source=f"{VOLUMES[step]:g} volumes of each channel{turns}; {bench.pump.name}, "
+            source=f"{VOLUMES[step]:g} volumes of each channel, or what is stated for it{turns}; {bench.pump.name}, "
             f"water at {_temperature_c(bench, step):g} °C, channels straight and clean",
         )
     ]  # fmt: skip
@@ -63,7 +68,7 @@ def turns_of(bench: Bench, step: str, floor_s: float) -> list[Turn]:
     pumping = _pumping(bench, step)
     if len(pumping) < 2:
         return []
-    names = {port.id: port.name for port in bench.model.ports}
+    names = {port.id: port.name[:1].lower() + port.name[1:] for port in bench.model.ports}
     shut = [names[port] for port in pumping[-1].open if port not in pumping[0].open]
     return [
         Turn(
@@ -114,7 +119,20 @@ def _pumping(bench: Bench, step: str) -> tuple[Pumping, ...]:
     kind = connector_kind(bench)
     if kind is None or not bench.channels:
         return ()
-    return _schedule(bench.model, kind, bench.pump, _temperature_c(bench, step), VOLUMES[step])
+    return _schedule(
+        _ByIdentity(bench.model), _ByIdentity(kind), _ByIdentity(bench.pump), _temperature_c(bench, step),
+        VOLUMES[step], _stated_m3(bench, step),
+    )  # fmt: skip
+
+
+def _stated_m3(bench: Bench, step: str) -> tuple[tuple[str, float], ...]:
+    """Return the volume that IFU or policy state for each channel, m3."""
+    found = []
+    for channel in bench.channels:
+        stated = targets_for(bench.model, bench.policy, step, channel)
+        floor = deciding(stated, "volume", "floor")
+        found.append((channel, to_si(floor.value, floor.unit) if floor else 0.0))
+    return tuple(found)
 
 
 # Models compare by value but do not hash, so the cache keeps them by identity with their owner alive.
@@ -129,31 +147,31 @@ class _ByIdentity:
         return isinstance(other, _ByIdentity) and other.thing is self.thing
 
 
-def _schedule(
-    model: EndoscopeModel, kind: ConnectorSet, pump: Pump, temperature_c: float, volumes: float
-) -> tuple[Pumping, ...]:
-    return _schedule_of(_ByIdentity(model), _ByIdentity(kind), _ByIdentity(pump), temperature_c, volumes)
-
-
 @lru_cache(maxsize=512)
-def _schedule_of(
-    model: _ByIdentity, kind: _ByIdentity, pump: _ByIdentity, temperature_c: float, volumes: float
+def _schedule(
+    model: _ByIdentity,
+    kind: _ByIdentity,
+    pump: _ByIdentity,
+    temperature_c: float,
+    volumes: float,
+    stated_m3: tuple[tuple[str, float], ...],
 ) -> tuple[Pumping, ...]:
     """Return one setting (all open) or two (narrow alone, then all open), whichever ends sooner."""
     from lumenward.hydraulics.assemble import channel_volumes_m3
 
     described: EndoscopeModel = model.thing
     held = channel_volumes_m3(described)
+    needed = {name: max(volumes * held[name], stated) for name, stated in stated_m3}
     wide = _wide(described, kind.thing)
     ports = tuple(tube.port for tube in kind.thing.tubes)
     all_open = _flows(described, kind.thing, pump.thing, temperature_c, ())
-    together = _seconds(held, all_open, volumes, held)
+    together = _seconds(needed, all_open, needed)
     if not wide or len(wide) == len(ports):
         return (Pumping(together, ports),)
     narrow_open = _flows(described, kind.thing, pump.thing, temperature_c, wide)
     narrow = [channel.id for channel in described.channels if channel.port not in wide]
-    first = _seconds(held, narrow_open, volumes, narrow)
-    second = _seconds(held, all_open, volumes, [name for name in held if name not in narrow])
+    first = _seconds(needed, narrow_open, narrow)
+    second = _seconds(needed, all_open, [name for name in needed if name not in narrow])
     if first + second >= together:
         return (Pumping(together, ports),)
     return (
@@ -185,8 +203,8 @@ def _flows(
     return channel_flows_m3_s(model, solve(network))
 
 
-def _seconds(held: dict[str, float], flows: dict[str, float], volumes: float, channels: Any) -> float:
-    return max((volumes * held[name] / flows[name] if flows[name] else float("inf")) for name in channels)
+def _seconds(needed: Mapping[str, float], flows: Mapping[str, float], channels: Iterable[str]) -> float:
+    return max(needed[name] / flows[name] if flows[name] else math.inf for name in channels)
 
 
 def _cup(

@@ -15,15 +15,16 @@ from lumenward.equipment.fittings import (
     Detergent,
     Disinfectant,
     Dryer,
+    LabelPair,
     TestStrip,
     VerificationKit,
     Washer,
 )
 from lumenward.journey import clocks
-from lumenward.journey.numbers import deciding, targets_for
 from lumenward.journey.plan import Choice, Grade
 from lumenward.journey.planner.bench import Bench
 from lumenward.journey.states import ChargeState, ConnectorSetState, LotState
+from lumenward.journey.target import Target
 from lumenward.quantities import show_duration
 
 
@@ -60,6 +61,7 @@ def detergents(bench: Bench) -> list[Choice]:
             code=lot.code,
             why_not=lot_trouble(bench, lot),
             sets={"detergent": lot.product},
+            targets=bench.label_targets("detergent", products[lot.product]),
             bounds={
                 "temperature_c": (
                     products[lot.product].temperature_low_c,
@@ -115,6 +117,7 @@ def _connector_set(bench: Bench, one: ConnectorSetState, kind: ConnectorSet) -> 
         code=one.code,
         why_not=_set_trouble(bench, one, kind),
         note=_set_note(bench, one, kind),
+        targets=bench.label_targets("connector-set", kind),
         sets={
             "ports": [port for port in lines if port in ports],
             "clamped": [port for port in lines if port not in ports],
@@ -192,16 +195,42 @@ def _charge(bench: Bench, charge: ChargeState) -> Choice:
         value=charge.id,
         label=f"{basin.name if basin else charge.basin}: {label.name if label else charge.disinfectant}",
         code=basin.code if basin else "",
-        note=f"{charge.volume_l:g} L{poured}",
+        note=f"{charge.volume_l:g} L{poured}; {'; '.join(_contact(pair) for pair in _by_hand(label))}",
         why_not=charge_trouble(bench, charge),
+        targets=pairs_of(label) if label else [],
         bounds={"temperature_c": (low, high)} if label else {},
     )
 
 
+def _by_hand(label: Disinfectant | None) -> list[LabelPair]:
+    return [pair for pair in label.pairs if pair.route == "manual"] if label else []
+
+
+def _contact(pair: LabelPair) -> str:
+    return f"{show_duration(pair.time_s)} at {pair.temperature_low_c:g} to {pair.temperature_high_c:g} °C"
+
+
 def _window(label: Disinfectant | None) -> tuple[float, float]:
-    pairs = [pair for pair in label.pairs if pair.route == "manual"] if label else []
+    pairs = _by_hand(label)
     lows, highs = [p.temperature_low_c for p in pairs], [p.temperature_high_c for p in pairs]
     return min(lows, default=0.0), max(highs, default=0.0)
+
+
+def pairs_of(label: Disinfectant) -> list[Target]:
+    """Return the contact times by hand that a label lists, each with its window of temperature."""
+    found: dict[Target, None] = {}
+    source = f"{label.name}, {label.label_revision}"
+    for pair in _by_hand(label):
+        low, high = pair.temperature_low_c, pair.temperature_high_c
+        for quantity, bound, value, unit in (
+            ("duration", "floor", pair.time_s, "s"),
+            ("temperature", "floor", low, "C"),
+            ("temperature", "ceiling", high, "C"),
+        ):
+            frame = {"step": "hld", "quantity": quantity, "bound": bound, "value": value, "unit": unit}
+            where = source if unit == "C" else f"{source}, {low:g} to {high:g} °C"
+            found[Target.model_validate(frame | {"basis": "label", "source": where})] = None
+    return list(found)
 
 
 def charge_trouble(bench: Bench, charge: ChargeState) -> str:
@@ -323,8 +352,7 @@ def cabinets(bench: Bench) -> list[Choice]:
 
 
 def _cabinet(bench: Bench, cabinet: Cabinet) -> Choice:
-    targets = targets_for(bench.model, bench.policy, "hang", label=cabinet)
-    limit = deciding(targets, "life", "ceiling")
+    limit = bench.deciding("hang", "life", "ceiling", label=cabinet)
     bounds: dict[str, Any] = {"slot": (1, cabinet.slots)}
     if limit is None:
         return Choice(
@@ -334,6 +362,7 @@ def _cabinet(bench: Bench, cabinet: Cabinet) -> Choice:
     return Choice(
         value=cabinet.id, label=cabinet.name, code=cabinet.code, bounds=bounds,
         note=f"ready for {show_duration(limit.value * 3600)} ({limit.basis}: {limit.source})",
+        targets=bench.label_targets("hang", cabinet),
     )  # fmt: skip
 
 

@@ -55,6 +55,15 @@ def timed(bench: Bench, step: str, channels: Sequence[str], *, start: str, runni
     )
 
 
+def turns(bench: Bench, step: str) -> list[str]:
+    """Return the turns of the clamps as lines: what to shut at first and when to open it."""
+    found = turns_of(bench, step, 0.0)
+    if len(found) < 2:
+        return []
+    first, then = found
+    return [f"First {show_duration(first.until_s)}: {inside(first.say)}.", f"Then {inside(then.say)}."]
+
+
 def spoken(target: Target) -> str:
     """Return a target as words: "at least 95 s (IFU, p. 41)"."""
     front = {"floor": "at least", "ceiling": "at most", "aim": "aim at"}[target.bound]
@@ -74,6 +83,18 @@ def in_a_row(names: Iterable[str]) -> str:
     if len(known) < 2:
         return "".join(known)
     return ", ".join(known[:-1]) + " and " + known[-1]
+
+
+def inside(name: str) -> str:
+    """Return a name as it stands inside a sentence: "Suction valve" becomes "suction valve", "CO2 port" stays."""
+    return name if name[:2].isupper() else name[:1].lower() + name[1:]
+
+
+def ports(bench: Bench, *, capped: bool | None = None) -> str:
+    """Return the names of the ports as a list, all or those that are (or are not) capped for the flush."""
+    return in_a_row(
+        inside(port.name) for port in bench.model.ports if capped is None or port.capped_for_flush == capped
+    )
 
 
 def interrupted(step: str, back_to: str = "") -> Trouble:

@@ -18,11 +18,9 @@ def build(bench: Bench) -> list[PlannedStep]:
             key="alcohol",
             group="Alcohol",
             title="Flush the channels with alcohol",
-            say=[
-                f"Asked for by {bench.policy.alcohol_source}.",
-                "Through every channel, then air.",
-                *bench.advice("alcohol"),
-            ],
+            say=bench.say(
+                "alcohol", [f"Why: {bench.policy.alcohol_source}."], ["Through every channel, then air."]
+            ),
             cautions=["It burns: no flame, no hot air, good ventilation.", "What stays in a channel irritates."],
             targets=bench.targets("alcohol"),
             entries=[

@@ -19,7 +19,9 @@ def _aspirated(bench: Bench, channel: Channel) -> PlannedStep:
         key=key,
         group="Aspirate",
         title=f"Draw detergent through the {bench.name_of(channel.id)}",
-        say=["Turn the pump round. Biopsy port open, tip under the surface.", *bench.advice("aspirate")],
+        say=bench.say(
+            "aspirate", ["Turn the pump round. Tip under the surface."], ["Biopsy port open until the time is up."]
+        ),
         cautions=[words.SPLASH],
         targets=bench.targets("aspirate", [channel.id]),
         timer=words.timed(

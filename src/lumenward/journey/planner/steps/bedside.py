@@ -19,18 +19,15 @@ _PRODUCTS = (
 
 def build(bench: Bench) -> list[PlannedStep]:
     """Return the bedside treatment and the journey in its container."""
-    return [_treated(bench), _sent()]
+    return [_treated(), _sent()]
 
 
-def _treated(bench: Bench) -> PlannedStep:
+def _treated() -> PlannedStep:
     return PlannedStep(
         key="bedside",
         group="Bedside",
         title="What was done at the bedside?",
-        say=[
-            "Read the tag, or ask the room. Record what was done, not what should have been.",
-            *bench.advice("point-of-use"),
-        ],
+        say=["Read the tag, or ask the room.", "Record what was done, not what should have been."],
         cautions=["Alcohol fixes protein: never before cleaning."],
         entries=[
             Entry(

@@ -21,13 +21,17 @@ def _brushed(bench: Bench, channel: Channel, brush: Brush) -> PlannedStep:
         key=key,
         group="Brush",
         title=f"Brush the {bench.name_of(channel.id)}",
-        say=[
-            f"Brush {brush.code}, {brush.diameter_mm:g} mm. All the way through, at least {low:g} times.",
-            "Clean the brush tip each time it comes out, before you draw it back.",
-            "Go on until nothing comes out.",
-            *_unbrushable(bench, channel),
-            *bench.advice("brush"),
-        ],
+        say=bench.say(
+            "brush",
+            [
+                f"Brush {brush.code}, {brush.diameter_mm:g} mm. All the way through, at least {low:g} times.",
+                *_unbrushable(bench, channel),
+            ],
+            [
+                "Clean the brush tip each time it comes out, before you draw it back.",
+                "Go on until nothing comes out.",
+            ],
+        ),
         cautions=[words.SPLASH, "A worn or kinked brush scratches the channel: throw it away."],
         targets=bench.targets("brush", [channel.id]),
         entries=[

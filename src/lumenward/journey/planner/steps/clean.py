@@ -15,7 +15,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             key="immerse",
             group="Clean",
             title="Put it under the detergent" if immersed else "Clean it without immersing it",
-            say=_say(immersed) + bench.advice("clean"),
+            say=bench.say("clean", otherwise=_say(immersed)) if immersed else _say(immersed),
             cautions=[words.SPLASH, words.SHARPS],
             targets=[t for t in bench.targets("delay") if t.bound == "ceiling"],
             entries=[

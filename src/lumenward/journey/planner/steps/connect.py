@@ -5,7 +5,6 @@ from __future__ import annotations
 from lumenward.journey.plan import Entry, PlannedStep, Trouble
 from lumenward.journey.planner import drawing, usable, words
 from lumenward.journey.planner.bench import Bench
-from lumenward.journey.target import Target
 
 
 def build(bench: Bench) -> list[PlannedStep]:
@@ -19,13 +18,13 @@ def build(bench: Bench) -> list[PlannedStep]:
             title="Connect every port",
             say=_say(bench),
             cautions=["An open wide line takes the flow from the narrow ones."],
-            targets=_targets(bench),
+            targets=bench.targets("connector-set"),
             entries=[
                 Entry(
                     key="connector_set", label="Connector set", kind="scan", scans="connector-set",
                     choices=usable.connector_sets(bench), remember=True,
                 ),
-                words.tick("ports_on", f"On: {words.in_a_row(port.name for port in bench.model.ports)}"),
+                words.tick("ports_on", f"Connected: {words.ports(bench)}"),
             ],
             kind="connected",
             confirm="Every port is connected",
@@ -36,21 +35,11 @@ def build(bench: Bench) -> list[PlannedStep]:
 
 
 def _say(bench: Bench) -> list[str]:
-    capped = [port.name for port in bench.model.ports if port.capped_for_flush]
-    lines = [f"Ports of this model: {words.in_a_row(port.name for port in bench.model.ports)}."]
-    lines.append("Clamp every line of the set that leads nowhere.")
+    capped = words.ports(bench, capped=True)
+    lines = [f"Ports of this model: {words.ports(bench)}."]
     if capped:
-        lines.append(f"Leave open for aspiration, capped for the flush: {words.in_a_row(capped)}.")
-    return lines + bench.advice("connect")
-
-
-def _targets(bench: Bench) -> list[Target]:
-    found: dict[Target, None] = {}
-    for kind in bench.library.connector_sets:
-        if bench.model.id in kind.fits:
-            for target in bench.targets("connector-set", label=kind):
-                found[target] = None
-    return list(found)
+        lines.append(f"Open for aspiration, capped for the flush: {capped}.")
+    return bench.say("connect", lines, ["Clamp every line of the set that leads nowhere."])
 
 
 def _does_not_fit() -> Trouble:

@@ -62,11 +62,8 @@ def _say(vessels: Sequence[Vessel], role: str) -> list[str]:
 
 
 def _targets(bench: Bench) -> list[Target]:
-    found: dict[Target, None] = {}
-    for product in bench.detergents:
-        for target in bench.targets("detergent", label=product):
-            found[target] = None
-    return list(found)
+    one = bench.detergents[0] if len(bench.detergents) == 1 else None
+    return bench.targets("detergent", label=one)
 
 
 def _entries(bench: Bench) -> list[Entry]:

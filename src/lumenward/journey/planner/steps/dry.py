@@ -6,6 +6,7 @@ from lumenward.journey.plan import Choice, Entry, PlannedStep, Timer, Trouble
 from lumenward.journey.planner import drawing, usable, words
 from lumenward.journey.planner.bench import Bench
 from lumenward.journey.target import Target
+from lumenward.quantities import show_in
 
 _OUTSIDE_ONLY = "no channel: outside wiped dry"
 
@@ -69,14 +70,14 @@ def _blocked(bench: Bench) -> str:
 
 
 def _say(bench: Bench) -> list[str]:
-    lines = ["A fresh lint-free cloth for the outside."]
-    if bench.channels:
-        highest = ceiling(bench)
-        if highest:
-            lines.append(f"Set the air: {words.spoken(highest)}.")
-        lines.append("Filtered air through each channel. The narrow ones dry last.")
-        lines.append("Then blow on dark paper: no drop, no mist. Longer if there is any.")
-    return lines + bench.advice("dry")
+    if not bench.channels:
+        return bench.say("dry", otherwise=["A fresh lint-free cloth for the outside."])
+    highest = ceiling(bench)
+    lines = [f"Set the air to {show_in(highest.value, 'kPa')} at most."] if highest else []
+    lines.append("The narrow channels dry last. Blow on dark paper: no drop, no mist.")
+    return bench.say(
+        "dry", lines, ["Filtered air through each channel.", "A fresh lint-free cloth for the outside."]
+    )
 
 
 def _entries(bench: Bench) -> list[Entry]:

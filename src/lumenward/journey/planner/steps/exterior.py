@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lumenward.equipment.fittings import Detergent
 from lumenward.journey.plan import PlannedStep, Timer
 from lumenward.journey.planner import words
 from lumenward.journey.planner.bench import Bench
@@ -9,7 +10,8 @@ from lumenward.journey.planner.bench import Bench
 
 def build(bench: Bench) -> list[PlannedStep]:
     """Return the cleaning of the outside, timed since the endoscope went under the detergent."""
-    floors = [bench.deciding("clean", "duration", "floor", label=one) for one in (None, *bench.detergents)]
+    labels: list[Detergent | None] = [*bench.poured]
+    floors = [bench.deciding("clean", "duration", "floor", label=one) for one in labels or [None]]
     least = max((floor.value for floor in floors if floor), default=0.0)
     ticks = [words.tick("parts_dismantled", "Every removable part is off and cleaned apart", record=True)]
     if bench.has_elevator:
@@ -24,9 +26,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             say=_say(bench),
             cautions=[words.SPLASH],
             targets=list(
-                dict.fromkeys(
-                    t for one in (None, *bench.detergents) for t in bench.targets("clean", label=one)
-                )
+                dict.fromkeys(t for one in labels or [None] for t in bench.targets("clean", label=one))
             ),
             entries=ticks,
             timer=Timer(

@@ -61,7 +61,7 @@ def _say(bench: Bench, count: float) -> list[str]:
         if stated
         else "The label's number of rinses is not entered here. Read it on the label."
     ]
-    return [*lines, "Water of the last rinse must be pure: critical water.", *bench.advice("final-rinse")]
+    return bench.say("final-rinse", lines, ["Water of the last rinse must be pure: critical water."])
 
 
 def _waters(bench: Bench) -> list[Choice]:

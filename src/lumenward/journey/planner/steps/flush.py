@@ -47,10 +47,11 @@ def build(bench: Bench) -> list[PlannedStep]:
 
 
 def _say(bench: Bench) -> list[str]:
-    capped = [port.name for port in bench.model.ports if port.capped_for_flush]
-    lines = [f"Cap: {words.in_a_row(capped)}."] if capped else []
-    lines.append("Lines that lead nowhere stay clamped.")
-    lines.append("Watch the narrow channels: they run last.")
+    capped = words.ports(bench, capped=True)
+    lines = [f"Capped: {capped}."] if capped else []
+    lines += words.turns(bench, "flush")
     if bench.has_elevator:
-        lines.append("Look at the elevator wire channel by itself. It fails most often.")
-    return lines + bench.advice("flush")
+        lines.append("Look at the elevator wire channel by itself: it fails most often.")
+    return bench.say(
+        "flush", lines, ["Lines that lead nowhere stay clamped.", "See fluid leave every channel."]
+    )

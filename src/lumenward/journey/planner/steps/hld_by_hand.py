@@ -48,7 +48,7 @@ def _mec(bench: Bench) -> PlannedStep:
         group="Disinfect",
         title="Test the disinfectant before it goes in",
         say=[
-            f"Asked for {bench.policy.mec_test}: {bench.policy.mec_source}.",
+            f"Why: {bench.policy.mec_test}, {bench.policy.mec_source}.",
             "Dip the strip as its label says. Read it at the stated second, in good light.",
         ],
         cautions=["A pass proves the strength, not that an endoscope is free of germs.", words.CHEMICAL],
@@ -153,14 +153,15 @@ def _in(bench: Bench) -> PlannedStep:
         key="hld-in",
         group="Disinfect",
         title="Into the disinfectant",
-        say=[
-            "Outside dry, channels empty: water thins the charge.",
-            "All of it under the surface. Fill every channel with a syringe until no bubble comes."
-            if bench.channels
-            else "All of it under the surface.",
-            "The contact time begins when the last channel is full.",
-            *bench.advice("hld"),
-        ],
+        say=bench.say(
+            "hld",
+            ["Outside dry, channels empty: water thins the charge."],
+            [
+                "All of it under the surface. Fill every channel with a syringe until no bubble comes."
+                if bench.channels
+                else "All of it under the surface."
+            ],
+        ),
         cautions=[words.CHEMICAL, *_urology(bench)],
         targets=targets(bench),
         entries=[
@@ -184,23 +185,12 @@ def _urology(bench: Bench) -> list[str]:
 
 
 def targets(bench: Bench) -> list[Target]:
-    """Return time and temperature of every listed pair that may apply here."""
-    found: dict[Target, None] = dict.fromkeys(bench.targets("hld"))
-    for label in labels(bench):
-        for pair in (pair for pair in label.pairs if pair.route == "manual"):
-            source = f"{label.name}, label {label.label_revision}"
-            at = f"{source}, {pair.temperature_low_c:g} to {pair.temperature_high_c:g} °C"
-            found[_limit("duration", "floor", pair.time_s, "s", at)] = None
-            found[_limit("temperature", "floor", pair.temperature_low_c, "C", source)] = None
-            found[_limit("temperature", "ceiling", pair.temperature_high_c, "C", source)] = None
-    return list(found)
+    """Return what IFU and policy state, and the label's pairs where only one label may apply.
 
-
-def _limit(quantity: str, bound: str, value: float, unit: str, source: str) -> Target:
-    return Target.model_validate(
-        {"step": "hld", "quantity": quantity, "bound": bound, "value": value, "unit": unit, "basis": "label",
-         "source": source}
-    )  # fmt: skip
+    Where several may, each charge brings its own numbers when it is picked.
+    """
+    known = labels(bench)
+    return bench.targets("hld") + (usable.pairs_of(known[0]) if len(known) == 1 else [])
 
 
 def _temperature(bench: Bench, low_help: str) -> Entry:

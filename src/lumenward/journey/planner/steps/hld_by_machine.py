@@ -30,8 +30,6 @@ def _in(bench: Bench) -> PlannedStep:
         title="Into the washer-disinfector",
         say=[
             "Lay it in loosely. Connect every channel; look at each connector twice.",
-            "The machine does not replace the cleaning by hand: that is done.",
-            *bench.advice("hld"),
         ],
         cautions=["A channel left unconnected is not disinfected, and the machine may not notice."],
         targets=bench.targets("hld"),

@@ -31,12 +31,10 @@ def build(bench: Bench) -> list[PlannedStep]:
 
 
 def _say(bench: Bench, borescope: bool) -> list[str]:
-    lines = ["Under the lit magnifier: tip, lens, nozzle, ports, valves, sheath."]
-    if bench.has_elevator:
-        lines.append("The elevator recess, raised and lowered.")
+    lines = ["The elevator recess, raised and lowered."] if bench.has_elevator else []
     if borescope:
         lines.append("Borescope through every channel it fits: scratches, shreds, stains, droplets.")
-    return lines + bench.advice("inspect")
+    return bench.say("inspect", lines, ["Under the lit magnifier: tip, lens, nozzle, ports, valves, sheath."])
 
 
 def _debris(bench: Bench, tools: list[str]) -> Trouble:

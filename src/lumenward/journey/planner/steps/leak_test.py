@@ -43,10 +43,14 @@ def _steps(bench: Bench) -> list[str]:
 
 
 def _targets(bench: Bench) -> list[Target]:
-    return list(dict.fromkeys(target for step in _steps(bench) for target in bench.targets(step)))
+    found: dict[tuple[object, ...], Target] = {}
+    for target in (target for step in _steps(bench) for target in bench.targets(step)):
+        found.setdefault((target.quantity, target.bound, target.value, target.source), target)
+    return list(found.values())
 
 
 def _say(bench: Bench) -> list[str]:
+    missing = "No test pressure is entered from the IFU. Look it up there before you pressurise."
     lines = ["Valves and port covers off. Coil it loosely."]
     lines += [_HOW[method] for method in bench.leak_methods]
     lines.append(
@@ -54,9 +58,7 @@ def _say(bench: Bench) -> list[str]:
     )
     if "wet" in bench.leak_methods:
         lines.append("Take it out of the water under pressure, then let the pressure off.")
-    if not _has_pressure(bench):
-        lines.append("No test pressure is entered from the IFU. Look it up there before you pressurise.")
-    return lines + bench.advice("leak-test")
+    return bench.say("leak-test", [] if _has_pressure(bench) else [missing], lines)
 
 
 def _has_pressure(bench: Bench) -> bool:

@@ -30,11 +30,9 @@ def _purge(bench: Bench, after: After, fluid: str) -> list[PlannedStep]:
             key=key,
             group="Purge",
             title=f"Drive the {fluid} out with air",
-            say=[
-                "Lift the intake out of the fluid. Let the pump go on.",
-                "Go on until only air leaves every channel.",
-                *bench.advice("purge"),
-            ],
+            say=bench.say(
+                "purge", ["Clamps as in the flush."], ["Lift the intake out of the fluid. Let the pump go on."]
+            ),
             cautions=_cautions(after),
             targets=bench.targets("purge", bench.channels),
             entries=[words.tick("only_air", "Only air leaves every channel")],

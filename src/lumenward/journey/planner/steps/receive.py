@@ -14,11 +14,10 @@ def build(bench: Bench) -> list[PlannedStep]:
             key="receive",
             group="Receive",
             title=f"Take it in at {bench.sink.name}",
-            say=[
-                "Gown, long gloves, eye and face cover first.",
-                "Match its label with the screen.",
-                *bench.advice("receive"),
-            ],
+            say=bench.say(
+                "receive",
+                ["Gown, long gloves, eye and face cover first.", "Match its label with the screen."],
+            ),
             cautions=["Dirty goes one way only: nothing from this side crosses to the clean side."],
             entries=[words.tick("label_matches", f"The label says {bench.endoscope.name}")],
             kind="received",

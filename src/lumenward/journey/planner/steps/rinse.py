@@ -19,11 +19,14 @@ def build(bench: Bench) -> list[PlannedStep]:
             key="rinse",
             group="Rinse",
             title="Rinse every channel with water",
-            say=[
-                f"Fresh {water.name if water else 'water'}, never the sink it was cleaned in.",
-                "As long as the flush, at the least. Rinse the outside too.",
-                *bench.advice("rinse"),
-            ],
+            say=bench.say(
+                "rinse",
+                [
+                    f"Fresh {words.inside(water.name) if water else bench.sink.water}, never the sink's own.",
+                    *words.turns(bench, "rinse"),
+                ],
+                ["As long as the flush, at the least. Rinse the outside too."],
+            ),
             cautions=[words.RESIDUE],
             targets=targets(bench),
             timer=_timer(bench),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from lumenward.journey.plan import Entry, PlannedStep, Trouble
 from lumenward.journey.planner import usable, words
 from lumenward.journey.planner.bench import Bench
-from lumenward.journey.target import Target
 
 
 def build(bench: Bench) -> list[PlannedStep]:
@@ -15,13 +14,13 @@ def build(bench: Bench) -> list[PlannedStep]:
             key="store",
             group="Store",
             title="Hang it in its place",
-            say=[
-                "Clean gloves. Valves out, loops wide, nothing touches the floor.",
-                "How long it stays ready stands beside each place.",
-                *bench.advice("store"),
-            ],
+            say=bench.say(
+                "store",
+                ["Clean gloves. How long it stays ready stands beside each place."],
+                ["Valves out, loops wide, nothing touches the floor."],
+            ),
             cautions=[words.WET, "Dropped, touched or wet: it is processed again."],
-            targets=_targets(bench),
+            targets=bench.targets("hang"),
             entries=[
                 Entry(
                     key="cabinet", label="Place", kind="scan", scans="cabinet", choices=usable.cabinets(bench),
@@ -36,14 +35,6 @@ def build(bench: Bench) -> list[PlannedStep]:
             troubles=[_touched(), words.damaged("store")],
         )
     ]  # fmt: skip
-
-
-def _targets(bench: Bench) -> list[Target]:
-    found: dict[Target, None] = {}
-    for cabinet in bench.library.cabinets:
-        for target in bench.targets("hang", label=cabinet):
-            found[target] = None
-    return list(found)
 
 
 def _touched() -> Trouble:

@@ -16,11 +16,11 @@ def build(bench: Bench) -> list[PlannedStep]:
             key="verify",
             group="Verify",
             title="Test whether it is clean",
-            say=[
-                f"Asked for by {bench.policy.verification_source}.",
-                "Sample after the rinse. Chemicals falsify the light.",
-                *bench.advice("verify"),
-            ],
+            say=bench.say(
+                "verify",
+                [f"Why: {bench.policy.verification_source}."],
+                ["Sample after the rinse. Chemicals falsify the light."],
+            ),
             cautions=[
                 "A limit belongs to one meter, one kit and one way of sampling.",
                 "A low value does not prove that nothing is alive.",
