@@ -78,24 +78,24 @@ export function states(map, drawing) {
   return new Map(map.tubes.map((tube) => [tube.id, state(tube)]));
 }
 
-function laneWords(node, map, tube, shut) {
+function laneWords(node, map, tube) {
   const port = map.ports.find((found) => found.node === node);
   const names = map.channels.filter((channel) => channel.port === port?.id).map((channel) => channel.name);
-  return { name: names.join(" + ") || port?.name || "", shut, bore: `${showNumber(tube.bore_mm, 1)} mm` + (tube.wire_mm ? ", wire inside" : "") };
+  return { name: names.join(" + ") || port?.name || "", bore: `${showNumber(tube.bore_mm)} mm` + (tube.wire_mm ? ", wire inside" : "") };
 }
 
+// A lane that begins late carries its words below, where no curve from above crosses them.
 function lane(node, map, at, state) {
   const tube = map.tubes.find((found) => found.from === node);
   const shut = state.get(tube.id) === "shut";
-  const words = laneWords(node, map, tube, shut);
+  const words = laneWords(node, map, tube);
   const [x, y] = [at.x(node), at.y(node)];
-  const above = y - thickness(tube.bore_mm) / 2 - 9;
-  const right = x > WIDTH / 2;
-  const said = shut ? `${words.name} · shut` : words.name;
+  const half = thickness(tube.bore_mm) / 2;
+  const late = x > WIDTH / 3;
+  const bore = s("tspan", { class: "bore", dx: 8 }, shut ? `${words.bore}, shut` : words.bore);
   return [
-    s("text", { x: right ? RIGHT : x, y: above, class: "name", "text-anchor": right ? "end" : "start" }, said),
-    right ? null : s("text", { x: RIGHT, y: above, class: "bore", "text-anchor": "end" }, words.bore),
-    shut ? clamp(x + (right ? 12 : 70), y, tube.bore_mm) : null,
+    s("text", { x: late ? RIGHT : x, y: late ? y + half + 18 : y - half - 8, class: "name", "text-anchor": late ? "end" : "start" }, words.name, bore),
+    shut ? clamp(x + (late ? 14 : 60), y, tube.bore_mm) : null,
   ];
 }
 
@@ -143,15 +143,19 @@ export function drawingFor(map, drawing, turn = null) {
   return [h("h2", {}, title), channelMap(map, shown), outflowTable(shown.expect), note ? h("p", { class: "quiet" }, note) : null];
 }
 
-// The sink or container with its fill lines, the highest on top.
-function vesselFor({ marks = [] }) {
-  const highest = Math.max(...marks.map((mark) => mark.fill_m), 0.01);
-  const y = (fill_m) => 170 - (130 * fill_m) / highest;
-  const lines = marks.map((mark) => [
-    s("path", { class: "mark", d: `M24 ${y(mark.fill_m).toFixed(1)}H200` }),
-    s("text", { x: 212, y: (y(mark.fill_m) + 5).toFixed(1) }, `${mark.name}, ${showQuantity(100 * mark.fill_m, "cm")}`),
+// The sink or container with its fill lines and its water.
+function vesselFor({ marks = [], name = "", level = null }) {
+  const known = marks.map((mark) => ({ name: mark.name ?? mark.label, fill_m: Number(mark.fill_m ?? mark.value) }));
+  const highest = Math.max(...known.map((mark) => mark.fill_m), level ?? 0);
+  if (!(highest > 0)) return [];
+  const y = (fill_m) => (172 - (128 * fill_m) / highest).toFixed(1);
+  const lines = known.map((mark) => [
+    s("path", { class: "mark", d: `M24 ${y(mark.fill_m)}H200` }),
+    s("text", { x: 212, y: Number(y(mark.fill_m)) + 5 }, `${mark.name}, ${showQuantity(100 * mark.fill_m, "cm")}`),
   ]);
-  const said = marks.map((mark) => `${mark.name} at ${showQuantity(100 * mark.fill_m, "cm")}`).join(", ");
-  const drawn = s("svg", { class: "map vessel", viewBox: `0 0 ${WIDTH} 190`, role: "img", "aria-label": `Fill lines: ${said}` }, s("path", { class: "wall", d: "M20 16V172H204V16" }), lines);
-  return [h("h2", {}, "Fill to a line"), drawn];
+  const water = level ? s("rect", { class: "water", x: 22, y: y(level), width: 180, height: (172 - Number(y(level))).toFixed(1) }) : null;
+  const said = known.map((mark) => `${mark.name} at ${showQuantity(100 * mark.fill_m, "cm")}`).join(", ");
+  const label = `Fill lines: ${said}.` + (level ? ` Filled to ${showQuantity(100 * level, "cm")}.` : "");
+  const drawn = s("svg", { class: "map vessel", viewBox: `0 0 ${WIDTH} 190`, role: "img", "aria-label": label }, water, s("path", { class: "wall", d: "M20 16V173H204V16" }), lines);
+  return [h("h2", {}, name ? `${name}: fill to a line` : "Fill to a line"), drawn];
 }

@@ -90,12 +90,17 @@ export class NumberField extends TextField {
   constructor(entry, context) {
     super(entry, context);
     const input = h("input", { id: this.id, type: "text", inputmode: "decimal", autocomplete: "off", "aria-describedby": this.described(), maxlength: 16 });
-    this.build(input, entry.unit ? h("span", { class: "unit" }, entry.unit) : "");
+    this.unit = h("span", { class: "unit" }, entry.unit);
+    this.build(input, this.unit);
     this.second = h("input", { type: "checkbox", id: `${this.id}-sure`, onchange: () => this.changed() });
     this.sure = h("div", { class: "tick sure", hidden: true }, this.second, h("label", { for: `${this.id}-sure` }, "I looked twice: this number is right"));
     this.element.insertBefore(this.sure, this.error);
     if (entry.value !== null && entry.value !== undefined) input.value = String(entry.value);
     this.bounds = {};
+  }
+
+  setUnit(unit) {
+    this.unit.textContent = unit;
   }
 
   digit(digit) {
@@ -111,7 +116,8 @@ export class NumberField extends TextField {
   }
 
   within(value) {
-    const { unit, low_why, high_why, confirm_above } = this.entry;
+    const unit = this.unit.textContent;
+    const { low_why, high_why, confirm_above } = this.entry;
     const low = this.bounds.low ?? this.entry.low ?? null;
     const high = this.bounds.high ?? this.entry.high ?? null;
     const found = showQuantity(value, unit);
@@ -143,7 +149,7 @@ export class TickField extends Field {
     super(entry, context);
     this.input = h("input", { type: "checkbox", id: this.id, "aria-describedby": this.described(), onchange: () => this.changed() });
     this.input.checked = entry.value === true;
-    this.element = h("div", { class: "field" }, h("div", { class: "tick" }, this.input, h("label", { for: this.id }, entry.label)), this.hint(), this.error);
+    this.element = h("div", { class: "field whole" }, h("div", { class: "tick" }, this.input, h("label", { for: this.id }, entry.label)), this.hint(), this.error);
   }
 
   raw() {
@@ -170,7 +176,8 @@ export class ChoiceField extends Field {
     super(entry, context);
     this.group = h("div", { class: "choices", role: "radiogroup", "aria-label": entry.label });
     this.draw(entry.choices ?? []);
-    this.element = h("fieldset", { class: "field" }, h("legend", {}, entry.label, this.optional()), this.hint(), this.group, this.error);
+    const whole = (entry.choices ?? []).length > 2 || entry.kind === "fill" ? "field whole" : "field";
+    this.element = h("fieldset", { class: whole }, h("legend", {}, entry.label, this.optional()), this.hint(), this.group, this.error);
     const preset = (entry.choices ?? []).findIndex((choice) => choice.value === entry.value);
     if (preset >= 0 && entry.value !== null && entry.value !== undefined) this.pickPlace(preset, false);
   }
@@ -192,6 +199,15 @@ export class ChoiceField extends Field {
 
   judged() {
     return this.group;
+  }
+
+  // Shows only the choices that fit; one that fits no more is let go.
+  narrow(fits) {
+    for (const [place, input] of this.inputs().entries()) {
+      const open = fits(this.choices[place]);
+      input.parentElement.hidden = !open;
+      if (!open) input.checked = false;
+    }
   }
 
   inputs() {
@@ -217,7 +233,7 @@ export class ChoiceField extends Field {
 
   pickPlace(place, tell = true) {
     const input = this.inputs()[place];
-    if (!input || input.disabled) return false;
+    if (!input || input.disabled || input.parentElement.hidden) return false;
     input.checked = true;
     if (tell) this.changed();
     return true;
@@ -237,8 +253,9 @@ export class ScanField extends ChoiceField {
       id: this.id, type: "text", autocomplete: "off", autocapitalize: "off", spellcheck: "false", maxlength: 80,
       "aria-label": `${entry.label}: type it`, "aria-describedby": this.described(), oninput: () => this.typing(),
     });
-    const prompt = h("p", { class: "scanme" }, "Scan it", (entry.choices ?? []).length ? ", or pick it" : ", or type it");
-    this.element.insertBefore(prompt, this.group);
+    this.element.querySelector(".hint")?.remove();
+    const how = (entry.choices ?? []).length ? "Scan it, or pick it" : "Scan it, or type it";
+    this.element.insertBefore(h("p", { class: "scanme", id: `${this.id}-hint` }, entry.hint ? `${how}: ${entry.hint}` : how), this.group);
     if ((entry.choices ?? []).length) this.typed.hidden = true;
     this.element.insertBefore(this.typed, this.error);
     if (!entry.choices?.length && typeof entry.value === "string") this.typed.value = entry.value;
@@ -280,7 +297,7 @@ export class ScanField extends ChoiceField {
   }
 }
 
-const AGO = [0, 5, 10, 15, 20, 30, 45, 60];
+const AGO = [0, 10, 20, 30, 45];
 
 // A clock time of today or, when that would lie ahead, of yesterday; or minutes ago from large buttons.
 export class TimeField extends Field {

@@ -56,17 +56,33 @@ export class Form {
 
   // What the choices made so far mean for the other fields.
   settle() {
+    this.narrow();
     const bounds = Object.assign({}, ...this.choices().map((choice) => choice.bounds ?? {}));
+    const units = Object.assign({}, ...this.choices().map((choice) => choice.units ?? {}));
     for (const field of this.fields) {
       if (!(field instanceof NumberField)) continue;
       const [low, high] = bounds[field.entry.key] ?? [undefined, undefined];
       field.bounds = { low, high };
+      field.setUnit(units[field.entry.key] ?? field.entry.unit);
     }
     const dosing = this.dosing();
     const fill = this.fields.find((field) => field.entry.kind === "fill");
     fill?.offer(dosing);
     this.showDose(dosing, fill);
     this.showGrade();
+  }
+
+  // Choices that go only with what was picked before are open only then.
+  narrow() {
+    const given = this.known();
+    for (const field of this.fields) {
+      if (field instanceof ChoiceField) field.narrow((choice) => Object.entries(choice.only ?? {}).every(([key, allowed]) => allowed.includes(given[key])));
+    }
+  }
+
+  // Numbers that hold because of what was picked.
+  targets() {
+    return this.choices().flatMap((choice) => choice.targets ?? []);
   }
 
   // The dose table that fits the vessel and detergent known so far.

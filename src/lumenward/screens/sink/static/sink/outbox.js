@@ -73,7 +73,8 @@ export class Outbox extends EventTarget {
   status() {
     const count = this.waiting().length;
     if (!count) return { state: "saved", words: WORDS.saved };
-    return this.signedOut ? { state: "sign-in", words: WORDS.signIn(count) } : { state: "waiting", words: WORDS.waiting(count) };
+    if (this.signedOut) return { state: "sign-in", words: WORDS.signIn(count) };
+    return { state: this.failures ? "waiting" : "going", words: WORDS.waiting(count) };
   }
 
   soon(wait_ms) {

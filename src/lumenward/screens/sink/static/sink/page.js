@@ -15,7 +15,6 @@ import { Work } from "./work.js";
 import { showDuration } from "./words.js";
 
 const $ = (id) => document.getElementById(id);
-const TIMED_BODY = new Set(["leak_tested", "channel_brushed", "aspirated", "flushed", "purged", "rinsed", "final_rinsed", "dried"]);
 
 class SinkPage {
   constructor() {
@@ -71,7 +70,7 @@ class SinkPage {
 
   // What a form of a step or trouble starts from.
   askFor(step, trouble = null) {
-    const doneIds = new Set([...Object.values(this.state.done), ...this.acts().filter((act) => act.kind === "step_started").map((act) => act.id)]);
+    const doneIds = new Set(Object.values(this.state.done));
     const stem = `${this.acting.person.id}.${this.plan.endoscope}.${cycleOf(this.plan, this.acts()) || "new"}.${step.key}`;
     return {
       carried: carried((trouble ?? step).carry, this.acts(), doneIds),
@@ -108,6 +107,7 @@ class SinkPage {
     }
     this.turnShown = null;
     replace($("drawing"), drawingFor(this.plan.channels, step?.drawing ?? {}));
+    if (this.work) this.showDose(this.work.form);
     this.drawRefusals();
   }
 
@@ -166,6 +166,12 @@ class SinkPage {
     if (turn) replace($("drawing"), drawingFor(this.plan.channels, this.work?.step.drawing ?? {}, turn.turn));
   }
 
+  // The vessel with its water as high as it was said to stand.
+  showDose(form) {
+    const dosing = form.dosing();
+    if (dosing) replace($("drawing"), drawingFor(null, { show: "vessel", marks: dosing.marks, name: dosing.vessel_name, level: form.dosed?.row?.[0] ?? null }));
+  }
+
   say(words) {
     $("heard").textContent = words;
   }
@@ -210,7 +216,7 @@ class SinkPage {
 
   // Confirms a step or a trouble: makes its act and puts it into the outbox.
   record(step, kind, found, form, startedAct, trouble = null) {
-    const timed = step.timer && !step.timer.since && step.timer.recorded !== false && startedAct && TIMED_BODY.has(kind);
+    const timed = kind === step.kind && step.timer && !step.timer.since && step.timer.recorded !== false && startedAct;
     const body = timed ? { ...found.body, started: startedAct.id } : found.body;
     const extra = { at: found.at ?? new Date() };
     if (kind === step.kind && step.about && step.about !== "endoscope") Object.assign(extra, { about: step.about, subject: found.subject ?? body.subject });

@@ -20,32 +20,33 @@ function took(step, act, acts) {
   return (Date.parse(act.happened_at) - Date.parse(started.happened_at)) / 1000;
 }
 
-// What an act measured, in a few words: its choices and numbers.
-export function result(step, act) {
+const AFTER_USE = new Set(["received", "cleaning_started"]);
+
+// What an act measured, in a few words: numbers, and choices that are more than yes or no.
+export function result(step, act, acts) {
+  const opened = acts.find((other) => other.kind === "patient_use_ended");
+  if (AFTER_USE.has(act.kind) && opened) return `${showDuration((Date.parse(act.happened_at) - Date.parse(opened.happened_at)) / 1000)} after the case`;
   const words = [];
   for (const entry of step.entries ?? []) {
     const value = act.body[entry.key];
-    if (value === undefined || value === null || entry.key === "happened_at") continue;
+    if (value === undefined || value === null || typeof value === "boolean" || entry.key === "happened_at") continue;
     if (entry.kind === "number") words.push(showQuantity(value, entry.unit === "times" ? "×" : entry.unit));
-    if (entry.kind === "choice") words.push(labelOf(entry, value));
+    if (entry.kind === "choice") words.push(entry.choices.find((choice) => choice.value === value)?.label ?? String(value));
   }
   return words.slice(0, 3).join(", ");
-}
-
-function labelOf(entry, value) {
-  return entry.choices.find((choice) => choice.value === value)?.label ?? String(value);
 }
 
 // The line under a place: what came out of it, or how far it is.
 export function under(place, state, acts) {
   const done = place.steps.filter((step) => step.key in state.done);
-  if (!done.length) return place.steps.some((step) => step.key === state.next) ? (place.steps[0].short ?? "") : "";
+  if (!done.length) return "";
   if (done.length < place.steps.length) return `${done.length} of ${place.steps.length} done`;
   const pairs = done.map((step) => [step, acts.find((act) => act.id === state.done[step.key])]).filter(([, act]) => act);
   const seconds = pairs.map(([step, act]) => took(step, act, acts)).filter((found) => found !== null);
   const time = seconds.length ? showDuration(seconds.reduce((sum, found) => sum + found, 0)) : "";
-  const said = pairs.length === 1 ? result(...pairs[0]) : `${pairs.length} steps`;
-  return [said, time].filter(Boolean).join(", ");
+  const said = pairs.map(([step, act]) => result(step, act, acts)).find(Boolean) ?? "";
+  const many = pairs.length > 1 && seconds.length > 1 ? `${pairs.length} channels` : said;
+  return [many, time].filter(Boolean).join(", ");
 }
 
 export function drawPath(element, steps, state, acts, current) {

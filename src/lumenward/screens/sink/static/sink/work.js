@@ -8,23 +8,43 @@ import { turnAt } from "./timer.js";
 import { TroublePanel } from "./trouble.js";
 import { showClock, showDuration, showQuantity } from "./words.js";
 
-const FRONT = { floor: "at least", ceiling: "at most", aim: "aim" };
-const WHAT = { temperature: "temperature", pressure: "pressure", concentration: "concentration", life: "life", volume: "volume", count: "times" };
+const FRONT = { floor: "at least", ceiling: "at most", aim: "aim at" };
+const RANK = ["law", "IFU", "label", "policy", "default", "computed"];
+const WHAT = { duration: "", count: "" };
 
 function figure(target) {
-  const seconds = { s: 1, min: 60, h: 3600, d: 86400 }[target.unit];
-  const value = seconds ? showDuration(target.value * seconds) : target.unit === "times" ? `${target.value} ×` : showQuantity(target.value, target.unit);
-  return target.bound === "ceiling" ? `≤ ${value}` : target.bound === "floor" && target.quantity !== "duration" ? `≥ ${value}` : value;
+  const unit = { times: "×", C: "°C" }[target.unit] ?? target.unit;
+  return target.unit === "s" ? showDuration(target.value) : showQuantity(target.value, unit);
 }
 
-// The number and its basis stand together. Of the same quantity and bound the first decides, the others follow small.
+// Of several numbers for the same thing the strictest decides, of equals the highest authority; a shipped default only alone.
+export function deciding(targets) {
+  const said = targets.filter((target) => target.basis !== "default");
+  const pool = said.some((target) => target.basis !== "computed") ? said : targets;
+  const sign = { floor: -1, ceiling: 1, aim: 0 }[targets[0].bound];
+  const order = (a, b) => sign * (a.value - b.value) || RANK.indexOf(a.basis) - RANK.indexOf(b.basis);
+  return [...pool].sort(order)[0];
+}
+
+function tile(targets, nameOf) {
+  const first = deciding(targets);
+  const sign = { floor: "≥ ", ceiling: "≤ ", aim: "" }[first.bound];
+  const what = [FRONT[first.bound], WHAT[first.quantity] ?? first.quantity, first.channel ? nameOf(first.channel) : ""].filter(Boolean).join(", ");
+  const others = new Set(targets.filter((target) => target !== first).map((target) => `${figure(target)} ${target.basis}`));
+  others.delete(`${figure(first)} ${first.basis}`);
+  const also = others.size ? h("small", {}, `also said: ${[...others].slice(0, 3).join(", ")}`) : null;
+  return h("li", {}, h("strong", {}, sign + figure(first)), h("span", {}, what), h("small", {}, `${first.basis}: ${first.source}`), also);
+}
+
+// The number and its basis stand together; numbers for the same thing share a tile.
 export function tiles(targets, nameOf) {
-  if (!targets?.length) return null;
-  const shown = targets.slice(0, 6).map((target) => {
-    const what = [FRONT[target.bound], WHAT[target.quantity], target.channel ? nameOf(target.channel) : ""].filter(Boolean).join(" · ");
-    return h("li", {}, h("strong", {}, figure(target)), h("span", {}, what), h("small", {}, `${target.basis}: ${target.source}`));
-  });
-  return h("ul", { class: "tiles", "aria-label": "Numbers and who says so" }, shown);
+  const groups = new Map();
+  for (const target of targets ?? []) {
+    const key = [target.quantity, target.bound, target.unit, target.channel ?? ""].join("|");
+    groups.set(key, [...(groups.get(key) ?? []), target]);
+  }
+  if (!groups.size) return null;
+  return h("ul", { class: "tiles", "aria-label": "Numbers and who says so" }, [...groups.values()].slice(0, 6).map((group) => tile(group, nameOf)));
 }
 
 export class Work {
@@ -54,18 +74,30 @@ export class Work {
   }
 
   draw() {
+    this.heading = h("h1", { tabindex: "-1" }, this.step.title);
+    replace(this.element, this.heading, this.troubles.open ? null : this.parts(), this.troubles.element);
+    if (!this.troubles.open) this.drawMain();
+  }
+
+  // Before its clock runs a timed step asks for one thing only; while it runs the clock stands first.
+  parts() {
     const { step } = this;
-    this.heading = h("h1", { tabindex: "-1" }, step.title);
     const say = (step.say ?? []).length > 1 ? h("ul", { class: "say" }, step.say.map((line) => h("li", {}, line))) : (step.say ?? []).map((line) => h("p", { class: "say" }, line));
     const cautions = step.cautions?.length ? h("div", { class: "cautions" }, step.cautions.map((line) => h("p", {}, line))) : null;
-    const open = this.troubles.open;
-    replace(
-      this.element,
-      this.heading,
-      open ? null : [say, cautions, tiles(step.targets, (id) => this.page.channelName(id)), this.clock(), this.form.element, this.instead, this.main, this.others()],
-      this.troubles.element,
-    );
-    if (!open) this.drawMain();
+    this.numbers = h("div", { class: "numbers" });
+    const { numbers } = this;
+    this.drawNumbers();
+    if (this.timed && this.startedAct) return [this.clock(), say, cautions, this.form.element, this.instead, this.main, this.others(), numbers];
+    const form = this.timed && !step.timer.since ? null : this.form.element;
+    return [say, cautions, numbers, form, this.instead, this.main, this.others()];
+  }
+
+  drawNumbers() {
+    const all = [...(this.step.targets ?? []), ...this.form.targets()];
+    const shown = JSON.stringify(all);
+    if (shown === this.numbers.dataset.shown) return;
+    this.numbers.dataset.shown = shown;
+    replace(this.numbers, tiles(all, (id) => this.page.channelName(id)));
   }
 
   // The clock's place, once its timer runs.
@@ -136,6 +168,8 @@ export class Work {
   }
 
   changed() {
+    this.page.showDose(this.form);
+    this.drawNumbers();
     const trouble = this.amounts()?.key ?? "";
     if (trouble !== this.lastTrouble || this.now) {
       this.lastTrouble = trouble;
