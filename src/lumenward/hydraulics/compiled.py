@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from lumenward.hydraulics.friction import Array
 from lumenward.hydraulics.newton import (
     AT_RELIEF,
+    BALANCED,
     COLD_REYNOLDS,
     OVERSHOOT,
     ROUNDING,
@@ -37,18 +38,16 @@ _compile = njit(cache=True, nogil=True, error_model="numpy")
 
 
 @_compile
-def _swamee_jain(re: float, zeta: float, rough: float) -> tuple[float, float]:
-    smooth = 5.74 * math.exp(-0.9 * math.log(re * zeta))
-    inner = rough + smooth
-    root = _LOG * math.log(inner)
-    product = re / (root * root)
-    return product, product * (2 + 1.8 * _LOG * smooth / (inner * root))
-
-
-@_compile
-def _colebrook(re: float, zeta: float, rough: float) -> tuple[float, float]:
+def _turbulent(
+    law: int, re: float, zeta: float, rough: float, smooth: float, log: float
+) -> tuple[float, float]:
+    """Return f Re and its slope from smooth = 5.74 (zeta Re)^-0.9 and log = ln(rough + smooth)."""
+    root = _LOG * log
+    if law != 2:
+        one = 1 / root
+        product = re * one * one
+        return product, product * (2 + 1.8 * _LOG * smooth * one / (rough + smooth))
     share = 2.51 / (re * zeta)
-    root = _LOG * math.log(rough + 5.74 * math.exp(-0.9 * math.log(re * zeta)))
     for _ in range(3):
         inner = rough + share * root
         root = root - (root - _LOG * math.log(inner)) / (1 - _LOG * share / inner)
@@ -58,12 +57,10 @@ def _colebrook(re: float, zeta: float, rough: float) -> tuple[float, float]:
 
 
 @_compile
-def _dunlop(re: float, laminar: float, zeta: float, rough: float) -> tuple[float, float]:
-    meeting = 5.74 * math.exp(-0.9 * math.log(4000.0 * zeta))
-    y2 = rough + meeting
-    y3 = _LOG * math.log(y2)
+def _dunlop(re: float, laminar: float, rough: float, meeting: float, log: float) -> tuple[float, float]:
+    y3 = _LOG * log
     fa = 1 / (y3 * y3)
-    fb = fa * (2 + 1.8 * _LOG * meeting / (y2 * y3))
+    fb = fa * (2 + 1.8 * _LOG * meeting / ((rough + meeting) * y3))
     c = laminar / 2000.0
     x2 = 4 * c - 17 * fa + 2.5 * fb
     x3 = -4 * c + 13 * fa - 2 * fb
@@ -88,30 +85,46 @@ def _churchill(re: float, zeta: float, rough: float) -> tuple[float, float]:
 
 
 @_compile
-def _friction(law: int, re: float, laminar: float, zeta: float, rough: float) -> tuple[float, float]:
-    if law == 3:
-        return _churchill(re, zeta, rough)
-    if re <= 2000.0:
-        return laminar, laminar
-    if law == 0:
-        return _dunlop(re, laminar, zeta, rough) if re < 4000.0 else _swamee_jain(re, zeta, rough)
-    product, slope = _swamee_jain(re, zeta, rough) if law == 1 else _colebrook(re, zeta, rough)
-    if re >= 2300.0:
-        return product, slope
-    z = (re - 2000.0) / 300.0
+def _joined(re: float, laminar: float, product: float, slope: float) -> tuple[float, float]:
+    z = min((re - 2000.0) / 300.0, 1.0)
     weight, growth = z * z * (3 - 2 * z), 6 * z * (1 - z) * re / 300.0
     over = product - laminar
     return laminar + weight * over, laminar + weight * (slope - laminar) + growth * over
 
 
 @_compile
+def _friction(law: int, re: float, tube: Any, i: int, smooth: float, log: float) -> tuple[float, float]:
+    laminar, zeta, rough = tube[4, i], tube[5, i], tube[6, i]
+    if law == 3:
+        return _churchill(re, zeta, rough)
+    if re <= 2000.0:
+        return laminar, laminar
+    if law == 0 and re < 4000.0:
+        return _dunlop(re, laminar, rough, smooth, log)
+    product, slope = _turbulent(law, re, zeta, rough, smooth, log)
+    if law == 0 or re >= 2300.0:
+        return product, slope
+    return _joined(re, laminar, product, slope)
+
+
+@_compile
 def _drops(law: int, secant: bool, tubes: Any, flow: Any, active: Any, drop: Any, slope: Any) -> None:
-    """Fill drops and slopes; rows of `tubes`: gain, length, minor, per_flow, laminar, zeta, roughness / 3.7."""
-    for i in range(flow.size):
-        if not active[i]:
-            continue
+    """Fill drops and slopes; rows of `tubes`: gain, length, minor, per_flow, laminar, zeta, roughness / 3.7.
+
+    Logarithms and powers are taken in loops of their own, where the processor can overlap them.
+    """
+    start, count = 4000.0 if law == 0 else 2000.0, flow.size
+    if law != 3:
+        for i in range(count):
+            re = abs(flow[i]) * tubes[3, i]
+            drop[i] = math.log(max(re, start) * tubes[5, i]) if re > 2000.0 else 0.0
+        for i in range(count):
+            slope[i] = 5.74 * math.exp(-0.9 * drop[i]) if drop[i] != 0.0 else 1.0
+        for i in range(count):
+            drop[i] = math.log(tubes[6, i] + slope[i]) if drop[i] != 0.0 else 0.0
+    for i in range(count):
         re = abs(flow[i]) * tubes[3, i]
-        product, bend = _friction(law, re, tubes[4, i], tubes[5, i], tubes[6, i])
+        product, bend = _friction(law, re, tubes, i, slope[i], drop[i])
         resistance = tubes[0, i] * (tubes[1, i] * product + tubes[2, i] * re)
         drop[i] = resistance * flow[i]
         slope[i] = resistance if secant else tubes[0, i] * (tubes[1, i] * bend + 2 * tubes[2, i] * re)
@@ -122,15 +135,16 @@ def _eliminate(steps: Any, near: Any, pairs: Any, mesh: Any, ground: Any, excess
     """Reduce, then solve backwards into `excess`. steps: node, near from, to, pairs from, to; near: node, slot."""
     for k in range(steps.shape[0]):
         node, first, last = steps[k, 0], steps[k, 1], steps[k, 2]
-        total = ground[node]
+        own, left = ground[node], excess[node]
+        total = own
         for j in range(first, last):
             total += mesh[near[j, 1]]
         one = 1 / total if total > 0 else 0.0
         inverse[node] = one
         for j in range(first, last):
             share = mesh[near[j, 1]] * one
-            ground[near[j, 0]] += share * ground[node]
-            excess[near[j, 0]] += share * excess[node]
+            ground[near[j, 0]] += share * own
+            excess[near[j, 0]] += share * left
         for j in range(steps[k, 3], steps[k, 4]):
             mesh[pairs[j, 2]] += mesh[pairs[j, 0]] * one * mesh[pairs[j, 1]]
     for back in range(steps.shape[0]):
@@ -142,31 +156,23 @@ def _eliminate(steps: Any, near: Any, pairs: Any, mesh: Any, ground: Any, excess
 
 
 @_compile
-def _gather(ends: Any, flow: Any, weight: Any, active: Any, mesh: Any, ground: Any, excess: Any) -> None:
-    """Sum tubes into nodes; rows of `ends`: tail, head, slot, whether tail, whether head is fixed."""
+def _gather(ends: Any, flow: Any, weight: Any, mesh: Any, ground: Any, excess: Any) -> None:
+    """Sum tubes into nodes; rows of `ends`: tail, head, slot, grounded node; what belongs nowhere falls off the end."""
     mesh[:] = 0.0
     ground[:] = 0.0
     excess[:] = 0.0
     for i in range(flow.size):
-        if not active[i]:
-            continue
-        tail, head = ends[0, i], ends[1, i]
-        excess[tail] -= flow[i]
-        excess[head] += flow[i]
-        if ends[2, i] >= 0:
-            mesh[ends[2, i]] += weight[i]
-        elif ends[3, i] and not ends[4, i]:
-            ground[head] += weight[i]
-        elif ends[4, i] and not ends[3, i]:
-            ground[tail] += weight[i]
+        excess[ends[0, i]] -= flow[i]
+        excess[ends[1, i]] += flow[i]
+        mesh[ends[2, i]] += weight[i]
+        ground[ends[3, i]] += weight[i]
 
 
 @_compile
-def _climb(ends: Any, pressure: Any, drop: Any, change: Any, active: Any) -> float:
+def _climb(ends: Any, pressure: Any, drop: Any, change: Any) -> float:
     climb = 0.0
     for i in range(drop.size):
-        if active[i]:
-            climb += change[i] * (drop[i] - pressure[ends[0, i]] + pressure[ends[1, i]])
+        climb += change[i] * (drop[i] - pressure[ends[0, i]] + pressure[ends[1, i]])
     return climb
 
 
@@ -183,10 +189,9 @@ def _try(
     trial: Any,
 ) -> None:
     for i in range(flow.size):
-        if active[i]:
-            weight[i] = 1 / slope[i]
-            across = pressure[ends[0, i]] - pressure[ends[1, i]]
-            trial[i] = weight[i] * across if secant else flow[i] + weight[i] * (across - drop[i])
+        weight[i] = active[i] / slope[i]
+        across = pressure[ends[0, i]] - pressure[ends[1, i]]
+        trial[i] = weight[i] * across if secant else flow[i] + weight[i] * (across - drop[i])
 
 
 @_compile
@@ -204,8 +209,6 @@ def _take(
     """Take the step; return whether all stand still, the sizes of the move and of the flow, and the descent."""
     still, moved, total, descent = True, 0.0, 0.0, 0.0
     for i in range(flow.size):
-        if not active[i]:
-            continue
         after = trial[i] + weight[i] * (move[ends[0, i]] - move[ends[1, i]])
         change[i] = after - flow[i]
         flow[i] = after
@@ -246,11 +249,11 @@ def _iterate(
     `pump`: node, flow, slip, relief gain, relief pressure, relief open at the start (as numbers).
     """
     flow, pressure, drop, slope, weight, change, trial, mesh, ground, move, inverse, free = work
-    node, on, memory, descent, taken = int(pump[0]), pump[5] > 0, False, 0.0, 0
+    node, on, memory, still, descent, taken = int(pump[0]), pump[5] > 0, False, False, 0.0, 0
     for step in range(STEPS):
         secant = step == 0 and not warm
         _drops(law, secant, tubes, flow, active, drop, slope)
-        climb = _climb(ends, pressure, drop, change, active) if memory else 0.0
+        climb = _climb(ends, pressure, drop, change) if memory else 0.0
         memory = False
         if climb > OVERSHOOT * descent:
             back = 1 - min(max(descent / (descent + climb), 0.1), 0.9)
@@ -258,7 +261,7 @@ def _iterate(
             pressure -= back * move
             continue
         _try(secant, ends, flow, pressure, drop, slope, active, weight, trial)
-        _gather(ends, trial, weight, active, mesh, ground, move)
+        _gather(ends, trial, weight, mesh, ground, move)
         slip = pump[2] + (pump[3] if on else 0.0)
         if node >= 0:
             move[node] += pump[1] - pump[2] * pressure[node]
@@ -273,27 +276,55 @@ def _iterate(
             right, on = _relief(pump, pressure[node], on, moved <= SETTLED * total)
             still = still and right and abs(move[node]) <= SMALL_STEP * scale
         if still:
-            return taken, True, on
+            break
         memory = step > 0
-    return taken, False, on
+    return taken, still, on
+
+
+@_compile
+def _is_rough(ends: Any, flow: Any, pressure: Any, free: Any, pump: Any, on: bool, net: Any) -> bool:
+    net[:] = 0.0
+    for i in range(flow.size):
+        net[ends[0, i]] -= flow[i]
+        net[ends[1, i]] += flow[i]
+    node, worst, inflow = int(pump[0]), 0.0, 0.0
+    if node >= 0:
+        inflow = pump[1]
+        net[node] += pump[1] - pump[2] * pressure[node]
+        net[node] -= pump[3] * (pressure[node] - pump[4]) if on else 0.0
+    for n in range(free.size):
+        if free[n] > 0:
+            worst = max(worst, abs(net[n]))
+        else:
+            inflow += max(-net[n], 0.0)
+    return worst > BALANCED * inflow
+
+
+@_compile
+def _row(b: int, rows: int) -> int:
+    return b if rows > 1 else 0
 
 
 @_compile
 def _fill(b: int, values: Any, fluid: Any, tubes: Any) -> None:
     """Fill the coefficients of variant `b`. `values`: bore, wire, length, roughness, minor loss, laminar."""
-    density, viscosity = fluid[0][b % fluid[0].size], fluid[1][b % fluid[1].size]
+    density, viscosity = fluid[0][_row(b, fluid[0].size)], fluid[1][_row(b, fluid[1].size)]
+    bores, lengths = values[0][_row(b, values[0].shape[0])], values[2][_row(b, values[2].shape[0])]
+    roughs, losses = values[3][_row(b, values[3].shape[0])], values[4][_row(b, values[4].shape[0])]
+    laminars = values[5][_row(b, values[5].shape[0])]
+    heavy = density / viscosity
     for i in range(tubes.shape[1]):
-        bore, wire = values[0][b % values[0].shape[0], i], values[1][0, i]
-        gap = bore - wire
-        area = math.pi / 4 * gap * (bore + wire)
-        laminar = values[5][b % values[5].shape[0], i]
-        tubes[0, i] = viscosity / (2 * area * gap * gap)
-        tubes[1, i] = values[2][b % values[2].shape[0], i]
-        tubes[2, i] = values[4][b % values[4].shape[0], i] * gap
-        tubes[3, i] = gap * density / (area * viscosity)
+        gap = bores[i] - values[1][0, i]
+        thin = 1 / gap
+        area = thin / (math.pi / 4 * (bores[i] + values[1][0, i]))  # one over it
+        laminar = laminars[i]
+        tubes[0, i] = 0.5 * viscosity * area * thin * thin
+        tubes[1, i] = lengths[i]
+        tubes[2, i] = losses[i] * gap
+        tubes[3, i] = gap * area * heavy
         tubes[4, i] = laminar
-        tubes[5, i] = 64.0 / laminar
-        tubes[6, i] = values[3][b % values[3].shape[0], i] / gap * laminar / (64.0 * 3.7)
+        tubes[5, i] = 64.0 / laminar if laminar != 64.0 else 1.0
+        tubes[6, i] = roughs[i] * thin * laminar * (1 / (64.0 * 3.7))
 
 
 @_compile
@@ -306,8 +337,8 @@ def _solve_rows(
     tubes = np.zeros((7, tube_count))
     flow, drop, slope = np.zeros(tube_count), np.zeros(tube_count), np.ones(tube_count)
     weight, change, trial = np.zeros(tube_count), np.zeros(tube_count), np.zeros(tube_count)
-    pressure, ground, move = np.zeros(node_count), np.zeros(node_count), np.zeros(node_count)
-    inverse, mesh = np.zeros(node_count), np.zeros(plan[3])
+    pressure, ground, move = np.zeros(node_count), np.zeros(node_count + 1), np.zeros(node_count)
+    inverse, mesh = np.zeros(node_count), np.zeros(plan[3] + 1)
     work = (flow, pressure, drop, slope, weight, change, trial, mesh, ground, move, inverse, free)
     pump = np.zeros(6)
     for b in range(begin, end):
@@ -317,18 +348,23 @@ def _solve_rows(
         change[:] = 0.0
         pressure[:] = starts[1][setting]
         for j in range(fixed[0].size):
-            pressure[fixed[0][j]] = fixed[1][b % fixed[1].shape[0], j]
+            pressure[fixed[0][j]] = fixed[1][_row(b, fixed[1].shape[0]), j]
         for i in range(tube_count):
             flow[i] = starts[0][setting, i] if warm else active[i] / tubes[3, i] * COLD_REYNOLDS
         if not warm:
             for n in range(node_count):
                 pressure[n] = pressure[settings[1][setting, n]]
-        pump[0], pump[1], pump[2] = pumps[0], pumps[1][b % pumps[1].size], pumps[2][b % pumps[2].size]
+        pump[0], pump[1], pump[2] = (
+            pumps[0],
+            pumps[1][_row(b, pumps[1].size)],
+            pumps[2][_row(b, pumps[2].size)],
+        )
         pump[3], pump[4], pump[5] = pump[1] * pumps[3], pumps[4], starts[2][setting]
         taken, fine, on = _iterate(law, warm, ends, plan, tubes, active, pump, work)
         out[0][b] = flow
         out[1][b] = pressure
         out[2][b], out[3][b], out[4][b] = taken, fine, on
+        out[5][b] = _is_rough(ends, flow, pressure, free, pump, on, move)
 
 
 def solve_rows(
@@ -359,6 +395,7 @@ def solve_rows(
         np.empty(count, dtype=np.int64),
         np.empty(count, dtype=np.bool_),
         np.empty(count, dtype=np.bool_),
+        np.empty(count, dtype=np.bool_),
     )
     common = (
         LAW_NUMBERS[law],
@@ -367,7 +404,7 @@ def solve_rows(
         _program(plan),
         (np.array(plan.fixed, dtype=np.int64), _solid(fixed)),
         free,
-        tuple(np.ascontiguousarray(s) for s in settings),
+        tuple(np.require(s, requirements=["C", "W"]) for s in settings),
         tuple(_solid(v) for v in values),
         (_solid(fluid[0]), _solid(fluid[1])),
         (plan.pump, _solid(pump[0]), _solid(pump[1]), float(pump[2]), float(pump[3])),
@@ -375,7 +412,7 @@ def solve_rows(
         out,
     )
     _in_threads(count, common)
-    return Result(out[0].T, out[1].T, out[4], out[2], out[3])
+    return Result(out[0].T, out[1].T, out[4], out[2], out[3], out[5])
 
 
 def _in_threads(count: int, common: tuple[Any, ...]) -> None:
@@ -391,15 +428,20 @@ def _in_threads(count: int, common: tuple[Any, ...]) -> None:
 
 
 def _solid(values: Array) -> Array:
-    return np.ascontiguousarray(values, dtype=np.float64)
+    """Return a contiguous, writable array: any other kind would be compiled for anew."""
+    return np.require(values, np.float64, ["C", "W"])
 
 
-def _ends(plan: Layout) -> NDArray[np.int64]:
-    is_fixed = [[int(node in plan.fixed) for node in side] for side in (plan.tail, plan.head)]
-    return np.array([plan.tail, plan.head, plan.tube_slot, *is_fixed], dtype=np.int64)
+def _ends(plan: Layout) -> NDArray[np.uint32]:
+    nodes, grounded = len(plan.fixed) + len(plan.free), []
+    for tail, head in zip(plan.tail, plan.head, strict=True):
+        loose = [node for node in (tail, head) if node not in plan.fixed]
+        grounded.append(loose[0] if len(loose) == 1 else nodes)
+    slots = [plan.slot_count if slot < 0 else slot for slot in plan.tube_slot]
+    return np.array([plan.tail, plan.head, slots, grounded], dtype=np.uint32)
 
 
-def _program(plan: Layout) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], int]:
+def _program(plan: Layout) -> tuple[NDArray[np.uint32], NDArray[np.uint32], NDArray[np.uint32], int]:
     """Return the elimination as flat tables."""
     steps: list[tuple[int, ...]] = []
     near: list[tuple[int, ...]] = []
@@ -412,5 +454,6 @@ def _program(plan: Layout) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArra
     return _table(steps, 5), _table(near, 2), _table(pairs, 3), plan.slot_count
 
 
-def _table(rows: Iterable[tuple[int, ...]], columns: int) -> NDArray[np.int64]:
-    return np.array(list(rows), dtype=np.int64).reshape(-1, columns)
+def _table(rows: Iterable[tuple[int, ...]], columns: int) -> NDArray[np.uint32]:
+    """Return an index table; unsigned, so that no index is looked at twice for its sign."""
+    return np.array(list(rows), dtype=np.uint32).reshape(-1, columns)

@@ -19,9 +19,10 @@ from lumenward.hydraulics.friction import Array, Curve, prepare
 from lumenward.hydraulics.topology import Flags, Layout
 
 STEPS = 100
-SMALL_STEP = 1e-7  # the next error is its square
+SMALL_STEP = 1e-6  # the next error is its square
 ROUNDING = 1e-14
 AT_RELIEF = 1e-12
+BALANCED = 1e-12
 OVERSHOOT = 0.5
 SETTLED = 0.1
 COLD_REYNOLDS = 4000.0
@@ -71,13 +72,14 @@ class State:
 
 @dataclass(frozen=True)
 class Result:
-    """Converged flows (T, B), pressures (N, B), steps taken and whether each variant converged (B,)."""
+    """Converged flows (T, B), pressures (N, B), steps taken, whether converged, whether mass is `rough` (B,)."""
 
     flow: Array
     pressure: Array
     relief_on: Flags
     iterations: NDArray[np.int64]
     converged: Flags
+    rough: Flags
 
 
 def coefficients(problem: Problem) -> Coefficients:
@@ -97,7 +99,8 @@ def coefficients(problem: Problem) -> Coefficients:
 
 def laminar_of(problem: Problem) -> Array:
     """Return the laminar f Re of every tube, shaped as the bores; exact beside wires."""
-    laminar = np.full(problem.bore.shape, 64.0)
+    wired = bool((problem.wire > 0).any())
+    laminar = np.full(problem.bore.shape if wired else (len(problem.bore), 1), 64.0)
     for i in np.flatnonzero(problem.wire[:, 0] > 0):
         laminar[i] = effective_f_re(
             problem.bore[i], float(problem.wire[i, 0]), float(problem.eccentricity[i, 0])
@@ -151,7 +154,22 @@ def iterate(problem: Problem, tubes: Coefficients, start: State, *, warm: bool) 
             break
         descent = np.sum(change**2 * slope, axis=0) + _slip_of(problem, state) * _at_pump(plan, move) ** 2
         memory = None if step == 0 else (change, move, descent)
-    return Result(state.flow * problem.active + 0.0, state.pressure, state.relief_on, taken, done)
+    state.flow = state.flow * problem.active + 0.0
+    return Result(state.flow, state.pressure, state.relief_on, taken, done, _rough(problem, state))
+
+
+def _rough(problem: Problem, state: State) -> Flags:
+    """Return where rounding beside very wide tubes left more imbalance than it should."""
+    plan = problem.plan
+    net = np.zeros_like(state.pressure)
+    for i, (a, b) in enumerate(_ends(plan)):
+        net[a] -= state.flow[i]
+        net[b] += state.flow[i]
+    if plan.pump >= 0:
+        net[plan.pump] += delivered(problem, state.pressure[plan.pump], state.relief_on)
+    inflow = np.sum(np.maximum(-net[list(plan.fixed)], 0), axis=0) + problem.pump_flow
+    rough: Flags = np.max(np.abs(net[list(plan.free)]), axis=0, initial=0.0) > BALANCED * inflow
+    return rough
 
 
 def rebalance(problem: Problem, tubes: Coefficients, state: State) -> None:

@@ -38,7 +38,6 @@ from lumenward.quantities import Refusal
 __all__ = ["Flow", "FlowBatch", "Variants", "solve", "solve_many"]
 
 BLOCK = 1024
-BALANCED = 1e-12
 WORTH_COMPILING = 20_000
 ENGINES = ("auto", "numpy", "compiled")
 Rows = NDArray[np.int64]
@@ -83,12 +82,10 @@ def solve_many(network: Network, variants: Variants, engine: str = "auto") -> Fl
     _refuse_shut_in(network, variants, reaches, which)
     run = _compiled if _chosen(engine, variants.size) == "compiled" else _numpy
     result = run(network, plan, variants, reaches, which)
-    batch = _batch(network, variants, reaches, which, result)
-    rough = np.flatnonzero(batch.imbalance > BALANCED)
+    rough = np.flatnonzero(result.rough)
     if rough.size:
         _rebalance(network, plan, variants, reaches, which, result, rough)
-        return _batch(network, variants, reaches, which, result)
-    return batch
+    return _batch(network, variants, reaches, which, result)
 
 
 def warm_up() -> bool:
@@ -179,6 +176,7 @@ def _numpy(network: Network, plan: Layout, variants: Variants, reaches: list[Rea
         np.concatenate([r.relief_on for r in parts]),
         np.concatenate([r.iterations for r in parts]),
         np.concatenate([r.converged for r in parts]),
+        np.concatenate([r.rough for r in parts]),
     )
 
 
@@ -252,7 +250,9 @@ def _rest(plan: Layout, reaches: list[Reach], relief_pa: float) -> Result:
     count, nodes = len(reaches), len(plan.fixed) + len(plan.free)
     opened = np.array([np.isfinite(relief_pa) and not r.pump_works for r in reaches])
     still = np.zeros(count, dtype=np.int64)
-    return Result(np.zeros((len(plan.tail), count)), np.zeros((nodes, count)), opened, still, still == 0)
+    return Result(
+        np.zeros((len(plan.tail), count)), np.zeros((nodes, count)), opened, still, still == 0, still > 0
+    )
 
 
 def _rebalance(

@@ -89,8 +89,8 @@ class Variants:
         self._check_gaps(network)
 
     def _check_gaps(self, network: Network) -> None:
-        gap = self.bore(network) - self.wire(network)
-        if not (gap > 0).all() or not (self.tube_values(network, "roughness_m") < gap / 2).all():
+        least = self.wire(network) + 2 * self.tube_values(network, "roughness_m")
+        if not (self.bore(network) > least).all():
             raise Refusal(
                 "out-of-range",
                 "A wire or a roughness fills the bore of a variant.",
@@ -122,7 +122,8 @@ class Variants:
     def laminar(self, network: Network) -> Array:
         """Return the laminar f Re, (B, T) or (1, T); 64 in a round tube."""
         bore = self.bore(network)
-        laminar = np.full(bore.shape, 64.0)
+        wired = any(t.wire_m > 0 for t in network.tubes)
+        laminar = np.full(bore.shape if wired else (1, bore.shape[1]), 64.0)
         for i, tube in enumerate(network.tubes):
             if tube.wire_m > 0:
                 laminar[:, i] = effective_f_re(bore[:, i], tube.wire_m, tube.eccentricity)
