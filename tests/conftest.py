@@ -274,6 +274,12 @@ def house(db: None) -> House:
 
 
 @pytest.fixture
+def shared_house(transactional_db: None) -> House:
+    """The same house, committed: other threads and servers see it."""
+    return furnish(House())
+
+
+@pytest.fixture
 def world(house: House) -> Any:
     """The stored world of the furnished house."""
     from lumenward.records.world import StoredWorld

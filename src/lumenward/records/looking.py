@@ -14,6 +14,7 @@ from lumenward.quantities import Refusal
 from lumenward.records.ledgering import newest_head
 from lumenward.records.models import StoredEvent
 from lumenward.records.world import StoredWorld, event_of
+from lumenward.rulebook import assess
 
 ON_SHELF = ("stored", "ready")
 
@@ -39,8 +40,6 @@ def verdict(endoscope_id: str, at: datetime) -> dict[str, Any]:
         raise Refusal("not-found", f"No endoscope {endoscope_id} is registered here.", "endoscope")
     if not endoscope.cycle:
         raise Refusal("no-cycle", f"{endoscope.name} is in no cycle.", "endoscope", "Open one at the sink.")
-    from lumenward.rulebook import assess
-
     found = assess(world, endoscope_id, endoscope.cycle, at)
     return found.model_dump(mode="json") | {"ready": found.ready}
 
@@ -118,8 +117,6 @@ def _hang(world: StoredWorld, one: EndoscopeState, cycle: CycleState) -> list[cl
 
 
 def _on_shelf(world: StoredWorld, one: EndoscopeState, at: datetime) -> dict[str, Any]:
-    from lumenward.rulebook import assess
-
     row = _where(world, one, at)
     late = one.ready_until is not None and one.ready_until < at
     found = assess(world, one.id, one.cycle, at) if one.cycle else None

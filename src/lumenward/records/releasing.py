@@ -15,6 +15,7 @@ from lumenward.records.models import StoredEvent
 from lumenward.records.roles import Actor, no_right
 from lumenward.records.service import Act, Answer, acting, record_one
 from lumenward.records.world import StoredWorld
+from lumenward.rulebook import assess
 from lumenward.rulebook.verdict import Verdict
 
 
@@ -38,8 +39,6 @@ def sign_release(signature: Signature, session: Actor, now: datetime) -> tuple[d
     Refused: no right or role, wrong or locked PIN, an endoscope that is not ready. Sent again, it is answered with
     the verdict that was signed.
     """
-    from lumenward.rulebook import assess
-
     signer = acting(signature.person, signature.badge, session)
     if not signer.may("release"):
         raise no_right(signer, "release")
