@@ -17,7 +17,8 @@ LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _BITS, _GROUP = 80, 4
 _PREFIX = "LW-RECORD"
 _ALIKE = str.maketrans({"O": "0", "I": "1", "L": "1"})
-_SCANNED = re.compile(rf"^{_PREFIX}/([0-9a-f-]{{36}})/([0-9A-Z-]{{16,19}})$")
+_ID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
+_SCANNED = re.compile(rf"^{_PREFIX}/({_ID})/([0-9A-Z-]{{16,19}})$")
 
 
 def short_code(leaves: Sequence[str]) -> str:

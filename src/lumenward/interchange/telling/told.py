@@ -111,7 +111,7 @@ class Teller:
         """Return who asks for what in a step, in words; nothing where nobody does."""
         if self.model is None:
             return ""
-        channels = channels_of(self.act) or [None]
+        channels: list[str | None] = [*channels_of(self.act)] or [None]
         try:
             stated = [
                 target

@@ -1,0 +1,1 @@
+"""The screen Records: any cycle as one page to print, any export, the proof."""
