@@ -57,7 +57,7 @@ def test_a_whole_cycle_through_the_api_ends_in_a_plan_with_nothing_but_the_relea
     plan = client.get("/api/v1/stations/sink-1/plan", {"endoscope": SCOPE}).json()
     assert plan["endoscope"] == SCOPE and plan["acts"][-1]["kind"] == "stored"
     record = client.get(f"/api/v1/records/{plan['cycle']}").json()
-    assert [act["kind"] for act in record["acts"]][0] == "patient_use_ended"
+    assert record["acts"][0]["kind"] == "patient_use_ended"
     assert all(act["late_entry"] for act in record["acts"])
 
 
@@ -74,7 +74,8 @@ def test_a_badge_lets_another_person_act_and_is_not_kept(house, client_as) -> No
 
 @pytest.mark.parametrize(
     "body",
-    [b"", b"{", b"[]", b"null", b"\xff\xfe", b'{"acts": []}', b'{"acts": "x"}', b'{"acts": [1]}', b'{"acts": [{}], "x": 1}',
+    [b"", b"{", b"[]", b"null", b"\xff\xfe", b'{"acts": []}', b'{"acts": "x"}', b'{"acts": [1]}',
+     b'{"acts": [{}], "x": 1}',
      b'{"acts": [{}], "acts": [{}]}', b'{"acts": [{"body": NaN}]}', b'{"acts": [{"body": {"x": Infinity}}]}',
      b'{"acts": [{"x": 1,5}]}', b"[" * 5000, b'{"acts": ' + b"[" * 5000],
 )  # fmt: skip

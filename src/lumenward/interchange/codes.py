@@ -104,9 +104,12 @@ def swallowed(lot: str) -> tuple[str, str, str] | None:
 def _gs1(raw: str, plain: str, symbology: str) -> Code:
     import biip
 
-    result = biip.parse(plain)
+    try:
+        result = biip.parse(plain)
+    except biip.ParseError as error:
+        raise _bad(plain, str(error)) from None
     message = result.gs1_message or result.gs1_digital_link_uri
-    if message is None:
+    if message is None or not message.element_strings:
         raise _bad(plain, result.gs1_message_error or result.gs1_digital_link_uri_error or "")
     return _from_elements(raw, plain, symbology, message.element_strings)
 
