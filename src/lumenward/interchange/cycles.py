@@ -40,9 +40,9 @@ class Wanted:
     last: date | None = None
 
     @property
-    def anything(self) -> bool:
-        """Whether nothing was asked for."""
-        return self == Wanted()
+    def narrowed(self) -> bool:
+        """Whether anything was asked for."""
+        return self != Wanted()
 
 
 @dataclass(frozen=True)

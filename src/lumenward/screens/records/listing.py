@@ -38,7 +38,7 @@ def listing(wanted: Wanted, asked: QueryDict, now: datetime, zone: tzinfo) -> Li
     world = StoredWorld()
     found = cycles.find(wanted, zone, world)
     matching = found.count()
-    total = matching if wanted.anything else _total()
+    total = _total() if wanted.narrowed else matching
     last = max(1, -(-matching // PAGE))
     page = min(max(1, _number(asked.get("page", ""))), last)
     rows = cycles.read(found[(page - 1) * PAGE : page * PAGE], world, now)
@@ -62,7 +62,7 @@ def _number(text: str) -> int:
 def _headline(wanted: Wanted, matching: int, total: int, rows: list[Found], zone: tzinfo) -> str:
     if not total:
         return "No cycle is recorded yet."
-    if not wanted.anything:
+    if not wanted.narrowed:
         noun = "cycle is" if total == 1 else "cycles are"
         return f"{_many(total)} {noun} recorded.{_newest(rows, zone)}"
     if not matching:

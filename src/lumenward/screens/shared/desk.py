@@ -74,6 +74,10 @@ class DeskForm(forms.Form):
         """The id this form's act is recorded under."""
         return str(self.cleaned_data.get("act") or new_id())
 
+    def body(self) -> dict[str, Any]:
+        """Return the body of the act this form becomes."""
+        raise NotImplementedError
+
     def refuse(self, refusal: Refusal) -> None:
         """Put a refusal beside the field it speaks of, or above all of them."""
         short = refusal.field.removeprefix("body.")

@@ -1,0 +1,1 @@
+"""The screen Shelf: what is ready, until when, and why not."""
