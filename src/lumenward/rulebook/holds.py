@@ -39,7 +39,7 @@ def prions(case: Case) -> Opinion:
     lifted = case.course.last("hold_lifted")
     if lifted is not None:
         return met(
-            f"Suspected; {case.person(lifted.person)} lifted it: {lifted.body['reason']}", opening, lifted
+            f"Suspected; {case.person(lifted.person)} lifted it: {lifted.body['reason']}.", opening, lifted
         )
     return broken("A prion disease is suspected.", opening, fix="Put it apart and call infection prevention.")
 

@@ -1,0 +1,233 @@
+"""The numbers of a plan: each with its basis, none below what anybody stated, none invented."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from planned_house import House, library, policies
+
+from lumenward.equipment.library import Library
+from lumenward.journey.numbers import targets_for
+from lumenward.journey.plan import PlannedStep
+from lumenward.journey.planner import computed
+from lumenward.journey.target import NEVER_DEFAULT, Target
+
+MODELS = [model.id for model in library().endoscopes]
+STEPS_OF = {
+    "leak-test": ["leak-test-wet", "leak-test-dry", "leak-test-machine"], "aspirate": ["aspirate"], "flush": ["flush"],
+    "purge": ["purge"], "rinse": ["rinse"], "final-rinse": ["final-rinse"], "dry": ["dry"], "exterior": ["clean"],
+}  # fmt: skip
+
+
+def steps() -> Iterator[tuple[str, PlannedStep]]:
+    house = House()
+    for model in MODELS:
+        for step in house.plan(model).steps:
+            yield model, step
+
+
+def without(library: Library, model: str, **change: object) -> Library:
+    """Return the library with one model changed."""
+    models = [one.model_copy(update=change) if one.id == model else one for one in library.endoscopes]
+    return library.model_copy(update={"endoscopes": models})
+
+
+def test_every_target_has_a_basis_and_a_source() -> None:
+    found = [target for _, step in steps() for target in step.targets]
+    assert len(found) > 100
+    assert all(target.basis and target.source.strip() for target in found)
+
+
+def test_no_number_that_could_hurt_is_a_default() -> None:
+    for model, step in steps():
+        idle = [t for t in step.targets if t.basis == "default" and t.quantity in NEVER_DEFAULT]
+        assert not idle, (model, step.key)
+
+
+@pytest.mark.parametrize("policy", sorted(policies()))
+def test_every_timed_step_lasts_at_least_as_long_as_anybody_states(policy: str) -> None:
+    house = House(policy=policies()[policy])
+    timed = 0
+    for model in library().endoscopes:
+        for step in house.plan(model.id).steps:
+            for name in STEPS_OF.get(step.key.split("-")[0] if "purge" in step.key else step.key, []):
+                if name.startswith("leak") and name.removeprefix("leak-test-") not in model.ifu.leak_methods:
+                    continue
+                for channel in [*step.body.get("channels", []), None]:
+                    floors = [
+                        t.value
+                        for t in targets_for(model, house.policy, name, channel)
+                        if (t.quantity, t.bound) == ("duration", "floor") and t.basis != "default"
+                    ]
+                    assert step.timer is not None and step.timer.floor_s >= max(floors, default=0.0)
+                    timed += 1
+    assert timed > 100
+
+
+def test_a_computed_number_lengthens_a_step_and_never_shortens_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    house = House()
+    stated = house.step("turnstone-42", "flush").timer
+    assert stated is not None
+
+    def answer(value: float) -> float:
+        target = Target(
+            step="flush", quantity="duration", bound="floor", value=value, unit="s", basis="computed", source="test"
+        )  # fmt: skip
+        monkeypatch.setattr(
+            "lumenward.journey.planner.bench.computed_targets",
+            lambda bench, step: [target] if step == "flush" else [],
+        )
+        timer = house.step("turnstone-42", "flush").timer
+        assert timer is not None
+        return timer.floor_s
+
+    assert answer(5.0) == 120.0
+    assert answer(500.0) == 500.0
+
+
+def test_a_rinse_is_as_long_as_the_flush_where_nobody_states_it() -> None:
+    timers = {key: House().step("whimbrel-38", key).timer for key in ("flush", "rinse")}
+    assert timers["flush"] and timers["rinse"]
+    assert timers["rinse"].floor_s >= timers["flush"].floor_s or any(
+        t.basis not in ("default", "computed") for t in House().step("whimbrel-38", "rinse").targets
+    )
+
+
+def test_the_pump_serves_narrow_channels_alone_first_and_the_two_turns_fill_every_channel() -> None:
+    house = House()
+    flush = house.step("turnstone-42", "flush")
+    assert flush.timer is not None
+    first, second = flush.timer.turns
+    assert first.open == ["air", "water", "elevator-wire"]
+    assert set(second.open) == {"suction", "biopsy", *first.open}
+    assert 0 < first.until_s < second.until_s == flush.timer.floor_s
+
+
+def test_what_a_cup_should_catch_stands_beside_the_flush() -> None:
+    flush = House().step("turnstone-42", "flush")
+    assert flush.drawing is not None
+    rows = {(row["turn"], row["outlet"]): row for row in flush.drawing["expect"]}
+    assert rows[1, "biopsy-distal"]["ml"] == 0.0
+    assert rows[1, "nozzle"]["ml"] > 10 * rows[2, "nozzle"]["ml"]
+    assert rows[1, "elevator-wire"]["look_ml"] < rows[1, "elevator-wire"]["ml"]
+    assert rows[1, "nozzle"]["name"] == "air and water" and rows[1, "nozzle"]["seconds"] == 10
+
+
+def test_without_a_connector_set_nothing_is_computed_and_the_stated_numbers_stand() -> None:
+    bare = library().model_copy(update={"connector_sets": []})
+    flush = House(library=bare).step("turnstone-42", "flush")
+    assert flush.timer is not None and flush.timer.floor_s == 120.0 and flush.timer.turns == []
+    assert flush.drawing is not None and flush.drawing["expect"] == []
+    assert not [target for target in flush.targets if target.basis == "computed"]
+
+
+def test_a_stated_volume_lengthens_a_turn() -> None:
+    house = House()
+    model = library().model("turnstone-42")
+    dry_ifu = model.ifu.model_copy(update={"states": [s for s in model.ifu.states if s.quantity != "volume"]})
+    other = House(library=without(library(), "turnstone-42", ifu=dry_ifu))
+
+    def first_turn(one: House) -> float:
+        timer = one.step("turnstone-42", "flush").timer
+        assert timer is not None
+        return timer.turns[0].until_s
+
+    assert first_turn(house) > first_turn(other)
+
+
+def test_the_plan_needs_no_hydraulics_for_a_model_without_channels() -> None:
+    bench = computed
+    assert bench.VOLUMES == {"flush": 10.0, "rinse": 10.0, "purge": 2.0}
+    assert not [t for step in House().plan("wagtail-34").steps for t in step.targets if t.basis == "computed"]
+
+
+def test_drying_is_blocked_where_the_ifu_states_no_highest_pressure() -> None:
+    model = library().model("sanderling-28")
+    channels = [
+        c.model_copy(update={"max_pressure_kpa": None, "pressure_page": None}) for c in model.channels
+    ]
+    ifu = model.ifu.model_copy(update={"states": [s for s in model.ifu.states if s.quantity != "pressure"]})
+    house = House(library=without(library(), "sanderling-28", channels=channels, ifu=ifu))
+    dry = house.step("sanderling-28", "dry")
+    assert "highest air pressure is not entered" in dry.blocked
+    assert not [
+        t for step in house.plan("sanderling-28").steps for t in step.targets if t.quantity == "pressure"
+    ]
+    leak = house.step("sanderling-28", "leak-test")
+    assert any("No test pressure is entered" in line for line in leak.say)
+    gauge = next(entry for entry in leak.entries if entry.key == "pressure_kpa")
+    assert gauge.low is None and gauge.high is None and not gauge.required
+
+
+def test_the_drying_pressure_is_that_of_the_weakest_channel_and_stronger_air_says_why_not() -> None:
+    house = House()
+    model = library().model("sanderling-28")
+    weak = [c.model_copy(update={"max_pressure_kpa": 100.0}) if c.id == "air" else c for c in model.channels]
+    house = House(library=without(library(), "sanderling-28", channels=weak))
+    dry = house.step("sanderling-28", "dry")
+    pressure = next(entry for entry in dry.entries if entry.key == "pressure_kpa")
+    assert pressure.high == 100.0
+    dryers = {choice.code: choice.why_not for choice in dry.entries[0].choices}
+    assert "at most 100 kPa" in dryers["DRYER-1"] and dryers["DRYER-2"] == ""
+
+
+def test_each_mark_of_the_sink_has_its_row_in_the_dose_table_and_doses_rise_with_the_water() -> None:
+    dose = House().step("sanderling-28", "dose-sink")
+    assert {table.detergent for table in dose.dosings} == {"reedwash", "mereclean"}
+    for table in dose.dosings:
+        fills = [row[0] for row in table.rows]
+        assert fills == sorted(fills) and {float(mark.value) for mark in table.marks} <= set(fills)
+        assert all(row[3] < row[4] for row in table.rows)
+        assert [row[2] for row in table.rows] == sorted(row[2] for row in table.rows)
+        assert table.low_ppm < table.high_ppm and table.basis == "label"
+
+
+def test_sixty_millilitres_go_into_fifteen_litres() -> None:
+    """The published worked dose, 60 mL in 15 L (read: training page), at sink 1's middle line doubled to 15 L."""
+    tables = House().step("sanderling-28", "dose-sink").dosings
+    table = next(one for one in tables if one.detergent == "reedwash")
+    row = next(row for row in table.rows if row[1] == pytest.approx(16.0))
+    assert row[2] == pytest.approx(64.0)
+
+
+def test_each_container_of_a_second_dose_has_its_own_table() -> None:
+    dose = House().step("sanderling-28", "dose-container")
+    assert {table.vessel for table in dose.dosings} == {"container-1", "container-2"}
+    plain = House(policy=policies()["seven-days"]).plan("sanderling-28")
+    assert policies()["seven-days"].second_container == ("dose-container" in [s.key for s in plain.steps])
+
+
+def test_the_contact_time_follows_the_charge_and_its_temperature() -> None:
+    house = House()
+    rows = house.step("sanderling-28", "hld-out").timer.rows  # type: ignore[union-attr]
+    floors = {house.world.charge(row.value).disinfectant: row.floor_s for row in rows}  # type: ignore[union-attr]
+    assert floors["opa-055"] == 720.0 and floors["improved-20"] == 480.0 and floors["glut-24"] == 2700.0
+
+
+def test_no_label_is_a_word_of_software_or_a_player_sign() -> None:
+    banned = re.compile(
+        r"^(next|submit|ok|okay|start|stop|go|continue|save|done|play|pause|cancel)\W*$", re.I
+    )
+    for model, step in steps():
+        labels = [step.confirm, step.instead_label, step.skip_words]
+        labels += [step.timer.start] if step.timer else []
+        labels += [t.confirm for t in step.troubles] + [t.label for t in step.troubles]
+        wrong = [label for label in labels if label and (banned.match(label) or re.search("[▶■⏸►]", label))]
+        assert not wrong, (model, step.key, wrong)
+        assert step.title and step.confirm and all(t.say and t.confirm for t in step.troubles)
+
+
+def test_lines_are_short_enough_to_be_read_with_gloves_on() -> None:
+    for model, step in steps():
+        for line in step.say:
+            sentences = re.split(r"(?<=[.:;])\s", line)
+            assert max(len(part.split()) for part in sentences) <= 26, (model, step.key, line)
+        assert len(step.say) <= 8, (model, step.key)
+
+
+def test_words_on_screens_speak_of_channels() -> None:
+    for _, step in steps():
+        shown = " ".join([step.title, *step.say, *step.cautions, step.confirm])
+        assert "lumen" not in shown.lower()
