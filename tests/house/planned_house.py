@@ -105,50 +105,27 @@ class House:
     def plan(self, endoscope: str) -> Plan:
         return make_plan(self.world, endoscope, STATION, self.now, ZONE)
 
+    def tablet(self, endoscope: str) -> Tablet:
+        """Return a page that has just been loaded."""
+        return Tablet(self, self.plan(endoscope))
+
     def stands(self, endoscope: str) -> Progress:
-        plan = self.plan(endoscope)
-        return progress(plan.steps, acts_of(plan), self.now, plan.lifted)
+        return self.tablet(endoscope).stands()
 
     def step(self, endoscope: str, key: str) -> PlannedStep:
-        return next(step for step in self.plan(endoscope).steps if step.key == key)
+        return self.tablet(endoscope).step(key)
 
     def trouble(self, endoscope: str, step: str, key: str) -> Trouble:
         return next(trouble for trouble in self.step(endoscope, step).troubles if trouble.key == key)
 
-    def begin(self, endoscope: str, key: str) -> Event:
-        """Begin the timed step `key`."""
-        return self.event("step_started", endoscope, {"step": key}, cycle=self.plan(endoscope).cycle)
-
-    def perform(self, endoscope: str, step: PlannedStep, **given: Any) -> Event:
-        """Do a step: begin it, wait its time out, answer its entries, record its act."""
-        if step.timer and not step.timer.since and step.key not in self.stands(endoscope).started:
-            self.begin(endoscope, step.key)
-        if step.timer:
-            self.wait(self._floor(endoscope, step))
-        return self.record(endoscope, step, **given)
-
-    def record(self, endoscope: str, step: PlannedStep | Trouble, **given: Any) -> Event:
-        """Answer the entries of a step or a trouble and record its act."""
-        plan = self.plan(endoscope)
-        stands = progress(plan.steps, acts_of(plan), self.now, plan.lifted)
-        answers = self.answers(step.entries) | given
-        made = draft(step, answers, acts_of(plan), stands)
-        body = self.release_body() if step.kind == "released" else made.body
-        return self.event(
-            step.kind, made.subject or endoscope, body,
-            cycle=plan.cycle if KINDS[step.kind].in_cycle else "", at=made.happened_at,
-        )  # fmt: skip
-
     def work(self, endoscope: str, until: str = "", route: str = "manual", patient: bool = True) -> list[str]:
-        """Do step after step until `until` comes next, or nothing is left; return the keys of what was done."""
+        """Do step after step, loading the page anew before each; return the keys of what was done."""
         done: list[str] = []
         while len(done) < 80:
-            plan = self.plan(endoscope)
-            key = chosen(plan, self.stands(endoscope).next, route, patient)
-            if key in ("", until):
+            found = self.tablet(endoscope).work(until, route, patient, most=1)
+            if not found:
                 return done
-            self.perform(endoscope, next(step for step in plan.steps if step.key == key))
-            done.append(key)
+            done += found
         raise AssertionError(f"never came to {until!r}: {done[-5:]}")
 
     def answers(self, entries: list[Entry]) -> dict[str, Any]:
@@ -195,15 +172,6 @@ class House:
     def open_set(self, kind: str, set_id: str) -> Event:
         return self.event("connector_set_opened", set_id, {"kind": kind, "code": f"CS-{set_id}"})
 
-    def _floor(self, endoscope: str, step: PlannedStep) -> float:
-        assert step.timer is not None
-        if not step.timer.rows:
-            return step.timer.floor_s
-        acts = [act for act in self.world.acts(self.plan(endoscope).cycle) if act.kind == step.timer.since]
-        floor = floor_of(step.timer, acts[-1].body)
-        assert floor is not None
-        return floor
-
     def _furnish(self) -> None:
         for person, role in {"ana": "lead", "tom": "technician"}.items():
             self.event("person_added", person, {"name": person.title(), "role": role})
@@ -237,6 +205,70 @@ class House:
         lot = self.event("lot_opened", f"lot-{product}", body)
         if shelf == "strips":
             self.event("strips_checked", lot.subject, {"full_strength_passed": 3, "diluted_failed": 3})
+
+
+@dataclass
+class Tablet:
+    """A page at the sink: the plan it loaded once, and the acts since, its own among them."""
+
+    house: House
+    plan: Plan
+    acts: list[Event] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.acts = acts_of(self.plan)
+
+    @property
+    def cycle(self) -> str:
+        opened = [act.id for act in self.acts if KINDS[act.kind].opens_cycle]
+        return opened[0] if opened else ""
+
+    def stands(self) -> Progress:
+        return progress(self.plan.steps, self.acts, self.house.now, self.plan.lifted)
+
+    def step(self, key: str) -> PlannedStep:
+        return next(step for step in self.plan.steps if step.key == key)
+
+    def begin(self, key: str) -> Event:
+        """Begin the timed step `key`."""
+        return self._act("step_started", self.plan.endoscope, {"step": key}, self.cycle)
+
+    def perform(self, step: PlannedStep, **given: Any) -> Event:
+        """Do a step: begin it, wait its time out, answer its entries, record its act."""
+        if step.timer and not step.timer.since and step.key not in self.stands().started:
+            self.begin(step.key)
+        if step.timer:
+            started = next((act for act in self.acts if act.id == self.stands().started.get(step.key)), None)
+            floor = floor_of(step.timer, started.body if started else {})
+            assert floor is not None, step.timer.no_row
+            self.house.wait(floor)
+        return self.record(step, **given)
+
+    def record(self, step: PlannedStep | Trouble, **given: Any) -> Event:
+        """Answer the entries of a step or a trouble and record its act."""
+        answers = self.house.answers(step.entries) | given
+        made = draft(step, answers, self.acts, self.stands())
+        body = self.house.release_body() if step.kind == "released" else made.body
+        cycle = self.cycle if KINDS[step.kind].in_cycle else ""
+        return self._act(step.kind, made.subject or self.plan.endoscope, body, cycle, made.happened_at)
+
+    def work(self, until: str = "", route: str = "manual", patient: bool = True, most: int = 80) -> list[str]:
+        """Do step after step by this one plan until `until` comes next or nothing is left."""
+        done: list[str] = []
+        while len(done) < most:
+            key = chosen(self.plan, self.stands().next, route, patient)
+            if key in ("", until):
+                break
+            self.perform(self.step(key))
+            done.append(key)
+        return done
+
+    def _act(
+        self, kind: str, subject: str, body: dict[str, Any], cycle: str, at: datetime | None = None
+    ) -> Event:
+        event = self.house.event(kind, subject, body, cycle=cycle, at=at)
+        self.acts = sorted([*self.acts, event], key=lambda act: act.order)
+        return event
 
 
 def acts_of(plan: Plan) -> list[Event]:

@@ -6,12 +6,12 @@ import re
 from collections.abc import Iterator
 
 import pytest
-from planned_house import House, library, policies
+from planned_house import House, house_policy, library, policies
 
+from lumenward.equipment.common import Stated
 from lumenward.equipment.library import Library
 from lumenward.journey.numbers import targets_for
 from lumenward.journey.plan import PlannedStep
-from lumenward.journey.planner import computed
 from lumenward.journey.target import NEVER_DEFAULT, Target
 
 MODELS = [model.id for model in library().endoscopes]
@@ -88,11 +88,18 @@ def test_a_computed_number_lengthens_a_step_and_never_shortens_it(monkeypatch: p
 
 
 def test_a_rinse_is_as_long_as_the_flush_where_nobody_states_it() -> None:
-    timers = {key: House().step("whimbrel-38", key).timer for key in ("flush", "rinse")}
-    assert timers["flush"] and timers["rinse"]
-    assert timers["rinse"].floor_s >= timers["flush"].floor_s or any(
-        t.basis not in ("default", "computed") for t in House().step("whimbrel-38", "rinse").targets
-    )
+    long_flush = Stated(step="flush", quantity="duration", bound="floor", value=200, unit="s", page="p. 3")
+    policy = house_policy().model_copy(update={"states": [long_flush]})
+    model = library().model("dunlin-22")
+    ifu = model.ifu.model_copy(update={"states": [s for s in model.ifu.states if s.step != "rinse"]})
+    house = House(policy=policy, library=without(library(), "dunlin-22", ifu=ifu))
+    rinse = house.step("dunlin-22", "rinse")
+    assert rinse.timer is not None and rinse.timer.floor_s == 200
+    assert next(t.source for t in rinse.targets if t.value == 200).startswith("as long as the flush (policy")
+
+
+def test_a_rinse_lasts_what_the_ifu_says_where_it_says_so() -> None:
+    assert House().step("turnstone-42", "rinse").timer.floor_s == 120  # type: ignore[union-attr]
 
 
 def test_the_pump_serves_narrow_channels_alone_first_and_the_two_turns_fill_every_channel() -> None:
@@ -137,10 +144,9 @@ def test_a_stated_volume_lengthens_a_turn() -> None:
     assert first_turn(house) > first_turn(other)
 
 
-def test_the_plan_needs_no_hydraulics_for_a_model_without_channels() -> None:
-    bench = computed
-    assert bench.VOLUMES == {"flush": 10.0, "rinse": 10.0, "purge": 2.0}
-    assert not [t for step in House().plan("wagtail-34").steps for t in step.targets if t.basis == "computed"]
+def test_nothing_is_computed_for_a_model_without_channels() -> None:
+    steps_of = House().plan("wagtail-34").steps
+    assert not [t for step in steps_of for t in step.targets if t.basis == "computed"]
 
 
 def test_drying_is_blocked_where_the_ifu_states_no_highest_pressure() -> None:
@@ -185,11 +191,12 @@ def test_each_mark_of_the_sink_has_its_row_in_the_dose_table_and_doses_rise_with
 
 
 def test_sixty_millilitres_go_into_fifteen_litres() -> None:
-    """The published worked dose, 60 mL in 15 L (read: training page), at sink 1's middle line doubled to 15 L."""
+    """60 mL in 15 L: a published worked dose (training page, read). Sink 1's low line holds 0.5 x 0.4 x 0.075 m3."""
     tables = House().step("sanderling-28", "dose-sink").dosings
     table = next(one for one in tables if one.detergent == "reedwash")
-    row = next(row for row in table.rows if row[1] == pytest.approx(16.0))
-    assert row[2] == pytest.approx(64.0)
+    row = next(row for row in table.rows if row[0] == 0.075)
+    assert row[1:3] == [pytest.approx(15.0), pytest.approx(60.0)]
+    assert row[3] < 1e6 * 60 / 15060 < row[4]
 
 
 def test_each_container_of_a_second_dose_has_its_own_table() -> None:

@@ -12,30 +12,39 @@ from lumenward.quantities import Refusal
 
 @pytest.mark.parametrize(("model", "route"), routes())
 @pytest.mark.parametrize("policy", sorted(policies()))
-def test_each_step_is_completed_by_its_own_act_and_each_act_is_legal(
+def test_one_plan_loaded_at_the_start_carries_the_whole_cycle_without_a_network(
     model: str, route: str, policy: str
 ) -> None:
     house = House(policy=policies()[policy])
-    done = house.work(model, route=route)
-    stands = house.stands(model)
+    tablet = house.tablet(model)
+    done = tablet.work(route=route)
+    stands = tablet.stands()
     assert stands.next == "" and stands.stopped == ""
     assert done[0] == "used" and done[-1] == "release"
     assert set(done).isdisjoint(stands.left_out)
+    assert set(done) | set(stands.left_out) == {step.key for step in tablet.plan.steps}
     assert house.world.endoscope(model).stage == "ready"
+
+
+@pytest.mark.parametrize(("model", "route"), routes()[:2])
+def test_a_page_loaded_anew_before_each_step_does_the_same_steps(model: str, route: str) -> None:
+    house, other = House(), House()
+    assert house.work(model, route=route) == other.tablet(model).work(route=route)
+    assert house.stands(model).next == ""
 
 
 @pytest.mark.parametrize("model", [one.id for one in library().endoscopes])
 def test_an_endoscope_that_no_patient_used_is_processed_without_bedside_and_delay(model: str) -> None:
     house = House()
-    done = house.work(model, patient=False)
+    done = house.tablet(model).work(patient=False)
     assert done[0] == "not-used" and done[-1] == "release"
     assert {"bedside", "sent", "delay", "used"} <= set(house.stands(model).left_out)
 
 
 def test_the_ways_of_disinfection_leave_each_other_out() -> None:
     by_hand, by_machine = House(), House()
-    by_hand.work("sanderling-28", route="manual")
-    by_machine.work("sanderling-28", route="machine")
+    by_hand.tablet("sanderling-28").work(route="manual")
+    by_machine.tablet("sanderling-28").work(route="machine")
     assert {"machine-in", "machine-out"} <= set(by_hand.stands("sanderling-28").left_out)
     assert {"mec", "hld-in", "hld-out", "final-rinse"} <= set(by_machine.stands("sanderling-28").left_out)
 

@@ -19,6 +19,7 @@ from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.equipment.fittings import ConnectorSet, Pump
 from lumenward.journey.numbers import deciding, targets_for
 from lumenward.journey.plan import Turn
+from lumenward.journey.saying import listed
 from lumenward.journey.target import Target
 from lumenward.quantities import to_si
 
@@ -73,12 +74,12 @@ def turns_of(bench: Bench, step: str, floor_s: float) -> list[Turn]:
     return [
         Turn(
             until_s=float(round(pumping[0].seconds)),
-            say=f"Shut {_listed(shut)}: the narrow channels get all of the pump",
+            say=f"Shut {listed(shut)}: the narrow channels get all of the pump",
             open=list(pumping[0].open),
         ),
         Turn(
             until_s=max(floor_s, pumping[-1].seconds),
-            say=f"Open {_listed(shut)}",
+            say=f"Open {listed(shut)}",
             open=list(pumping[-1].open),
         ),
     ]
@@ -246,9 +247,5 @@ def _cup_of(
 
 def _named(bench: Bench, row: dict[str, Any]) -> dict[str, Any]:
     through = [channel for channel in bench.model.channels if channel.tubes[-1] == row["outlet"]]
-    names = _listed([channel.name.lower() for channel in through]) or str(row["outlet"])
+    names = listed([channel.name.lower() for channel in through]) or str(row["outlet"])
     return row | {"channels": [channel.id for channel in through], "name": names}
-
-
-def _listed(names: list[str]) -> str:
-    return ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else "".join(names)

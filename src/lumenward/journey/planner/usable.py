@@ -6,7 +6,6 @@ Steps pick from these lists and the plan's scan codes are made of them, so that 
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
 from lumenward.equipment.fittings import (
     Brushware,
@@ -353,17 +352,23 @@ def cabinets(bench: Bench) -> list[Choice]:
 
 def _cabinet(bench: Bench, cabinet: Cabinet) -> Choice:
     limit = bench.deciding("hang", "life", "ceiling", label=cabinet)
-    bounds: dict[str, Any] = {"slot": (1, cabinet.slots)}
-    if limit is None:
-        return Choice(
-            value=cabinet.id, label=cabinet.name, code=cabinet.code, bounds=bounds,
-            why_not=f"Nobody has said how long an endoscope may wait in a {cabinet.kind}.",
-        )  # fmt: skip
+    taken = {
+        one.slot
+        for one in bench.world.endoscopes()
+        if one.place == cabinet.id and one.id != bench.endoscope.id
+    }
+    free = next((slot for slot in range(1, cabinet.slots + 1) if slot not in taken), None)
+    why_not = "" if limit else f"Nobody has said how long an endoscope may wait in a {cabinet.kind}."
+    ready = f"ready for {show_duration(limit.value * 3600)} ({limit.basis}: {limit.source})" if limit else ""
     return Choice(
-        value=cabinet.id, label=cabinet.name, code=cabinet.code, bounds=bounds,
-        note=f"ready for {show_duration(limit.value * 3600)} ({limit.basis}: {limit.source})",
+        value=cabinet.id,
+        label=cabinet.name,
+        code=cabinet.code,
+        note=f"{ready}; next free slot {free}" if free else ready,
+        why_not=why_not or ("" if free else "Every slot is taken."),
+        bounds={"slot": (1, cabinet.slots)},
         targets=bench.label_targets("hang", cabinet),
-    )  # fmt: skip
+    )
 
 
 def tested_today(bench: Bench, charge: ChargeState) -> bool:

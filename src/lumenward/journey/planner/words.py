@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
+from lumenward.journey import saying
 from lumenward.journey.plan import Choice, Entry, Timer, Trouble
 from lumenward.journey.planner.bench import Bench
 from lumenward.journey.planner.computed import VOLUMES, turns_of
@@ -77,14 +78,6 @@ def spoken(target: Target) -> str:
     return f"{front} {amount} ({target.basis}: {target.source})"
 
 
-def in_a_row(names: Iterable[str]) -> str:
-    """Return names as a list in a sentence: "air, water and suction"."""
-    known = list(names)
-    if len(known) < 2:
-        return "".join(known)
-    return ", ".join(known[:-1]) + " and " + known[-1]
-
-
 def inside(name: str) -> str:
     """Return a name as it stands inside a sentence: "Suction valve" becomes "suction valve", "CO2 port" stays."""
     return name if name[:2].isupper() else name[:1].lower() + name[1:]
@@ -92,7 +85,7 @@ def inside(name: str) -> str:
 
 def ports(bench: Bench, *, capped: bool | None = None) -> str:
     """Return the names of the ports as a list, all or those that are (or are not) capped for the flush."""
-    return in_a_row(
+    return saying.listed(
         inside(port.name) for port in bench.model.ports if capped is None or port.capped_for_flush == capped
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lumenward.equipment.endoscope import Brush, Channel
+from lumenward.journey import saying
 from lumenward.journey.plan import Entry, PlannedStep, Trouble
 from lumenward.journey.planner import drawing, usable, words
 from lumenward.journey.planner.bench import Bench
@@ -64,8 +65,8 @@ def _unbrushable(bench: Bench, channel: Channel) -> list[str]:
     rest = [one for one in bench.model.channels if not one.brush]
     if channel is not first or not rest:
         return []
-    pages = words.in_a_row(dict.fromkeys(one.unbrushable_page for one in rest if one.unbrushable_page))
-    names = words.in_a_row(bench.name_of(one.id) for one in rest)
+    pages = saying.listed(dict.fromkeys(one.unbrushable_page for one in rest if one.unbrushable_page))
+    names = saying.listed(bench.name_of(one.id) for one in rest)
     return [f"No brush goes into: {names}{f' (IFU, {pages})' if pages else ''}. Those are flushed."]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lumenward.journey import saying
 from lumenward.journey.plan import Choice, Entry, PlannedStep, Timer, Trouble
 from lumenward.journey.planner import drawing, usable, words
 from lumenward.journey.planner.bench import Bench
@@ -64,7 +65,7 @@ def _blocked(bench: Bench) -> str:
     if whole or not missing:
         return ""
     return (
-        f"The IFU's highest air pressure is not entered for: {words.in_a_row(missing)}. "
+        f"The IFU's highest air pressure is not entered for: {saying.listed(missing)}. "
         "Without it nobody may blow air in. Enter it in the equipment library."
     )
 

@@ -72,7 +72,8 @@ def _no_washer(bench: Bench) -> str:
 
 
 def _out(bench: Bench) -> PlannedStep:
-    washers = _washers(bench)
+    started = bench.body_of("machine_cycle_started").get("washer")
+    washers = [one for one in _washers(bench) if started in (None, one.id)]
     return PlannedStep(
         key="machine-out",
         group="Disinfect",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lumenward.journey import saying
 from lumenward.journey.plan import PlannedStep
 from lumenward.journey.planner import words
 from lumenward.journey.planner.bench import Bench
@@ -9,7 +10,7 @@ from lumenward.journey.planner.bench import Bench
 
 def build(bench: Bench) -> list[PlannedStep]:
     """Return the release; it needs the server, because it rests on every act of the cycle."""
-    roles = words.in_a_row(bench.policy.release_roles)
+    roles = saying.listed(bench.policy.release_roles)
     return [
         PlannedStep(
             key="release",
