@@ -11,6 +11,7 @@ SLICES = (
     ("", "now"),
     ("sink/", "sink"),
     ("basins/", "basins"),
+    ("supplies/", "supplies"),
     ("shelf/", "shelf"),
     ("records/", "records"),
     ("setup/", "setup"),
