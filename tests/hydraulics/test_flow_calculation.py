@@ -122,7 +122,7 @@ def test_a_single_network_loads_neither_scipy_nor_numba() -> None:
 def test_without_numba_large_batches_go_through_numpy(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solver, "has_compiler", lambda: False)
     network = load_family("bronchoscope")
-    batch = solve_many(network, Variants(count=solver.WORTH_COMPILING + 1))
+    batch = solve_many(network, Variants(count=solver.WORTH_LOADING + 1))
     assert batch.converged.all()
     assert np.ptp(batch.flow, axis=0).max() == 0
     assert warm_up() is False

@@ -9,7 +9,8 @@ from __future__ import annotations
 import ctypes
 import sys
 import tempfile
-from collections.abc import Iterator
+import warnings
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
@@ -126,11 +127,37 @@ def flows(network: Network, gravity: float = GRAVITY) -> dict[str, float]:
     return {tube.id: float(q) for tube, q in zip(network.tubes, found, strict=True)}
 
 
-def solve_through_files(network: Network, folder: Path) -> Any:
-    """Run wntr's ordinary simulator once: it writes an input file, runs EPANET and reads its output file."""
+@contextmanager
+def wrapped_toolkit(network: Network) -> Iterator[Callable[[Array], Array]]:
+    """Yield a function from bores to flows that goes through wntr's own toolkit class, as its users do."""
+    from wntr.epanet.toolkit import ENepanet
+
+    with tempfile.TemporaryDirectory() as folder:
+        case = Path(folder) / "case"
+        case.with_suffix(".inp").write_text(as_inp(network), encoding="ascii")
+        engine = ENepanet()
+        engine.ENopen(*(str(case.with_suffix(end)) for end in (".inp", ".rpt", ".bin")))
+        engine.ENopenH()
+        index = [engine.ENgetlinkindex(t.id) for t in network.tubes]
+
+        def solve(bore_m: Array) -> Array:
+            for i, bore in zip(index, bore_m, strict=True):
+                engine.ENsetlinkvalue(i, _DIAMETER, bore * 1e3)
+            engine.ENinitH(0)
+            engine.ENrunH()
+            return np.array([engine.ENgetlinkvalue(i, _FLOW) for i in index]) * _LITRE
+
+        yield solve
+        engine.ENcloseH()
+        engine.ENclose()
+
+
+def through_files(network: Network, folder: Path) -> Callable[[], Any]:
+    """Return a function that runs wntr's simulator once: it writes an input file, runs EPANET, reads its results."""
     import wntr
 
     case = folder / "model.inp"
     case.write_text(as_inp(network), encoding="ascii")
-    model = wntr.network.WaterNetworkModel(str(case))
-    return wntr.sim.EpanetSimulator(model), str(folder / "run")
+    with warnings.catch_warnings(action="ignore"):  # it remarks on every input file with Darcy's law
+        model = wntr.network.WaterNetworkModel(str(case))
+    return lambda: wntr.sim.EpanetSimulator(model).run_sim(file_prefix=str(folder / "run"))

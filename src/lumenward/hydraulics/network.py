@@ -17,6 +17,7 @@ import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from numbers import Real
 
 from lumenward.hydraulics import water
 from lumenward.quantities import Refusal
@@ -183,7 +184,7 @@ class Network:
 
 
 def _finite(value: float, field: str, what: str) -> None:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
         raise Refusal(
             "not-finite", f"{what} must be a finite number; found {value}.", field, "Give a number."
         )

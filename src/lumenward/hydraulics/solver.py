@@ -20,6 +20,7 @@ a tube has no friction factor (NaN), and a node shut off on all sides no pressur
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from functools import cache, lru_cache
 from importlib.util import find_spec
@@ -38,7 +39,8 @@ from lumenward.quantities import Refusal
 __all__ = ["Flow", "FlowBatch", "Variants", "solve", "solve_many"]
 
 BLOCK = 1024
-WORTH_COMPILING = 20_000
+WORTH_LOADING = 20_000
+WORTH_RUNNING = 1_000
 ENGINES = ("auto", "numpy", "compiled")
 Rows = NDArray[np.int64]
 
@@ -71,6 +73,12 @@ def solve_many(network: Network, variants: Variants, engine: str = "auto") -> Fl
 
     `engine` one of auto, numpy, compiled (see the module). Raises Refusal for variants that do not fit the network,
     `pump-shut-in` naming the variant, `unknown-engine`, `no-compiler`.
+
+    >>> from lumenward.hydraulics.network import Fluid, Network, Node, Tube
+    >>> ends = (Node("in", 100e3), Node("out", 0.0))
+    >>> network = Network(Fluid.water(20.0), ends, (Tube("t", "in", "out", 3.0, 1e-3),))
+    >>> [round(q * 6e7, 1) for q in solve_many(network, Variants(bore_m=[[1e-3], [1.2e-3]])).of("t").tolist()]
+    [49.0, 101.6]
     """
     if engine not in ENGINES:
         raise Refusal(
@@ -109,7 +117,8 @@ def has_compiler() -> bool:
 
 def _chosen(engine: str, count: int) -> str:
     if engine == "auto":
-        return "compiled" if count >= WORTH_COMPILING and has_compiler() else "numpy"
+        worth = WORTH_RUNNING if "lumenward.hydraulics.compiled" in sys.modules else WORTH_LOADING
+        return "compiled" if count >= worth and has_compiler() else "numpy"
     if engine == "compiled" and not has_compiler():
         raise Refusal(
             "no-compiler", "The compiled engine needs numba, which is not installed.", "engine", "Use numpy."
