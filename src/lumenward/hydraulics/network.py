@@ -183,7 +183,7 @@ class Network:
         return "One of: " + ", ".join(self.tube_index)
 
 
-def _finite(value: float, field: str, what: str) -> None:
+def _finite(value: object, field: str, what: str) -> None:
     if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
         raise Refusal(
             "not-finite", f"{what} must be a finite number; found {value}.", field, "Give a number."

@@ -1,0 +1,45 @@
+"""The benchmark of the channels says what it measured, against whom, and what it could not measure."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from lumenward.cli import bench_channels
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name, value in (("MANY", 1500), ("PEER_NETWORKS", 30), ("FILE_RUNS", 1), ("ROUNDS", 1)):
+        monkeypatch.setattr(bench_channels, name, value)
+
+
+def test_both_engines_and_the_peer_agree_in_the_same_run(quick: None) -> None:
+    report = bench_channels.channels_benchmark()
+    rows = {row["name"]: row for row in report["measures"]}
+    assert rows["compiled and numpy apart"]["met"]
+    assert rows["ours and EPANET apart"]["met"]
+    assert rows["numpy over EPANET in memory, bare library"]["value"] > 0
+    assert rows["compiled"]["wanted"] == 100_000
+    assert json.loads(json.dumps(report, allow_nan=False))["machine"]["processors"] >= 1
+
+
+def test_a_missing_peer_is_named_and_the_rest_still_measured(
+    quick: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def absent() -> list[dict[str, object]]:
+        raise ModuleNotFoundError("wntr is not installed; EPANET comes with it.")
+
+    own = [measure for measure in bench_channels.MEASURES if measure.__name__ == "_ours"]
+    monkeypatch.setattr(bench_channels, "MEASURES", [*own, absent])
+    report = bench_channels.channels_benchmark()
+    assert any("wntr is not installed" in note for note in report["notes"])
+    assert {"numpy", "compiled"} <= {row["name"] for row in report["measures"]}
+
+
+def test_a_smaller_value_meets_a_limit_and_a_larger_one_a_goal() -> None:
+    assert bench_channels.row("start", 0.4, "s", 1.0, low=True)["met"]
+    assert not bench_channels.row("start", 1.4, "s", 1.0, low=True)["met"]
+    assert bench_channels.row("speed", 2e5, "networks/s", 1e5)["met"]
+    assert bench_channels.row("speed", 1.0, "networks/s")["met"] is None
