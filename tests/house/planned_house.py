@@ -249,7 +249,7 @@ class Tablet:
         answers = self.house.answers(step.entries) | given
         made = draft(step, answers, self.acts, self.stands())
         body = self.house.release_body() if step.kind == "released" else made.body
-        cycle = self.cycle if KINDS[step.kind].in_cycle else ""
+        cycle = self.cycle if KINDS[step.kind].about == "endoscope" else ""
         return self._act(step.kind, made.subject or self.plan.endoscope, body, cycle, made.happened_at)
 
     def work(self, until: str = "", route: str = "manual", patient: bool = True, most: int = 80) -> list[str]:

@@ -106,16 +106,20 @@ def test_the_pump_serves_narrow_channels_alone_first_and_the_two_turns_fill_ever
     house = House()
     flush = house.step("turnstone-42", "flush")
     assert flush.timer is not None
-    first, second = flush.timer.turns
-    assert first.open == ["air", "water", "elevator-wire"]
-    assert set(second.open) == {"suction", "biopsy", *first.open}
-    assert 0 < first.until_s < second.until_s == flush.timer.floor_s
+    assert flush.drawing is not None
+    first, second = flush.drawing["turns"]
+    assert first["focus"] == ["air", "water", "elevator-wire"] and first["shut"] == ["suction", "biopsy"]
+    assert second["focus"] == ["suction", "biopsy"] and second["shut"] == []
+    assert first["then"] == "open suction valve and biopsy port"
+    assert 0 < first["seconds"] < first["seconds"] + second["seconds"] == flush.timer.floor_s
 
 
 def test_what_a_cup_should_catch_stands_beside_the_flush() -> None:
     flush = House().step("turnstone-42", "flush")
     assert flush.drawing is not None
-    rows = {(row["turn"], row["outlet"]): row for row in flush.drawing["expect"]}
+    turns = flush.drawing["turns"]
+    rows = {(row["turn"], row["outlet"]): row for turn in turns for row in turn["expect"]}
+    assert flush.drawing["expect"] == turns[0]["expect"]
     assert rows[1, "biopsy-distal"]["ml"] == 0.0
     assert rows[1, "nozzle"]["ml"] > 10 * rows[2, "nozzle"]["ml"]
     assert rows[1, "elevator-wire"]["look_ml"] < rows[1, "elevator-wire"]["ml"]
@@ -125,8 +129,8 @@ def test_what_a_cup_should_catch_stands_beside_the_flush() -> None:
 def test_without_a_connector_set_nothing_is_computed_and_the_stated_numbers_stand() -> None:
     bare = library().model_copy(update={"connector_sets": []})
     flush = House(library=bare).step("turnstone-42", "flush")
-    assert flush.timer is not None and flush.timer.floor_s == 120.0 and flush.timer.turns == []
-    assert flush.drawing is not None and flush.drawing["expect"] == []
+    assert flush.timer is not None and flush.timer.floor_s == 120.0
+    assert flush.drawing is not None and flush.drawing["turns"] == flush.drawing["expect"] == []
     assert not [target for target in flush.targets if target.basis == "computed"]
 
 
@@ -137,9 +141,9 @@ def test_a_stated_volume_lengthens_a_turn() -> None:
     other = House(library=without(library(), "turnstone-42", ifu=dry_ifu))
 
     def first_turn(one: House) -> float:
-        timer = one.step("turnstone-42", "flush").timer
-        assert timer is not None
-        return timer.turns[0].until_s
+        drawing = one.step("turnstone-42", "flush").drawing
+        assert drawing is not None
+        return float(drawing["turns"][0]["seconds"])
 
     assert first_turn(house) > first_turn(other)
 

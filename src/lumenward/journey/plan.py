@@ -88,14 +88,6 @@ class Entry(PlanPart):
     remember: bool = False  # offer the last value given at this station again
 
 
-class Turn(PlanPart):
-    """A stretch of a running timer with its own setting of the clamps; `until_s` counts from the timer's start."""
-
-    until_s: float
-    say: str  # what to do with the clamps at its beginning
-    open: list[str]  # ports open in this turn; all others are shut
-
-
 class TimerRow(PlanPart):
     """The floor where the body of the starting act has `key` = `value` and `between` within `low` and `high`."""
 
@@ -118,7 +110,6 @@ class Timer(PlanPart):
 
     floor_s: float
     recorded: bool = True
-    turns: list[Turn] = Field(default_factory=list)
     rows: list[TimerRow] = Field(default_factory=list)
     no_row: str = ""
     ceiling_s: float | None = None
@@ -134,7 +125,8 @@ class Trouble(PlanPart):
     `attempts` above 0: at that many troubles of such a kind in one cycle the work stops, and `say_stop` is said.
     When it stops and `holds` is not empty, a `held` act with that reason (and the cycle) is recorded right after.
     When the body being filled in for the step itself already agrees with `body`, the page offers the trouble in
-    place of the step's own confirmation. `carry` as in a step.
+    place of the step's own confirmation. `carry` as in a step. `match` are the body keys that tell its act from others
+    of the same kind; none: all of `body`.
     """
 
     key: str
@@ -150,6 +142,7 @@ class Trouble(PlanPart):
     holds: str = ""
     say_stop: list[str] = Field(default_factory=list)
     carry: dict[str, str] = Field(default_factory=dict)
+    match: list[str] = Field(default_factory=list)
     confirm: str
 
 
@@ -333,7 +326,7 @@ def _trouble(steps: list[PlannedStep], act: Event) -> Trouble | None:
         for trouble in step.troubles:
             if trouble.new_cycle or not trouble.body or trouble.kind != act.kind:
                 continue
-            if _agrees(trouble.body, trouble.body, act.body):
+            if _agrees(trouble.match or trouble.body, trouble.body, act.body):
                 return trouble
     return None
 

@@ -87,6 +87,15 @@ def done(world: World, event: Event, beside: datetime | None = None) -> str:
     return f"{front}{when} by {person(world, event.person)}"
 
 
+def inside(name: str) -> str:
+    """Return a name as it stands inside a sentence: "Suction valve" becomes "suction valve", "CO2 port" stays.
+
+    >>> inside("Suction valve"), inside("CO2 port")
+    ('suction valve', 'CO2 port')
+    """
+    return name if name[:2].isupper() else name[:1].lower() + name[1:]
+
+
 def listed(names: Iterable[str]) -> str:
     """Return names as a list in a sentence.
 

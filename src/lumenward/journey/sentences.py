@@ -76,7 +76,7 @@ class _Told:
 
     def ports(self, key: str) -> str:
         names = {port.id: port.name for port in self.model.ports} if self.model else {}
-        return saying.listed(_lower(names.get(str(one), str(one))) for one in self.body.get(key, ()))
+        return saying.listed(saying.inside(names.get(str(one), str(one))) for one in self.body.get(key, ()))
 
     def lasted(self) -> str:
         """Return ", 72 s" for a timed act whose start is known, else nothing."""
@@ -114,12 +114,8 @@ class _Told:
 
     def _inside(self, channel: str) -> str:
         found = self.model.channel(channel) if self.model else None
-        name = _lower(found.name) if found else channel
+        name = saying.inside(found.name) if found else channel
         return name if "channel" in name else f"{name} channel"
-
-
-def _lower(name: str) -> str:
-    return name if name[:2].isupper() else name[:1].lower() + name[1:]
 
 
 def _joined(parts: Iterable[str]) -> str:
@@ -214,7 +210,7 @@ def _brushed(t: _Told) -> str:
         else " Something still came out."
     )
     times = f"{passes} pass{'es' if passes != 1 else ''}"
-    return f"Brushed the {t.channel()} with {_lower(brush)}{lot}, {times}{t.lasted()}.{dirt}"
+    return f"Brushed the {t.channel()} with {saying.inside(brush)}{lot}, {times}{t.lasted()}.{dirt}"
 
 
 def _connected(t: _Told) -> str:
@@ -227,7 +223,7 @@ def _set(t: _Told) -> str:
     found = t.world.connector_set(set_id)
     kinds = t.library.connector_sets if t.library else []
     kind = next((one.name for one in kinds if found and one.id == found.kind), "connector set")
-    return f"{_lower(kind)} {found.code if found and found.code else set_id}"
+    return f"{saying.inside(kind)} {found.code if found and found.code else set_id}"
 
 
 def _aspirated(t: _Told) -> str:
@@ -244,7 +240,7 @@ def _purged(t: _Told) -> str:
 
 
 def _rinsed(t: _Told) -> str:
-    return f"Rinsed {t.channels()} with {_lower(t.thing('waters', 'water'))}{t.lasted()}."
+    return f"Rinsed {t.channels()} with {saying.inside(t.thing('waters', 'water'))}{t.lasted()}."
 
 
 def _disconnected(t: _Told) -> str:
@@ -263,7 +259,8 @@ def _verified(t: _Told) -> str:
     meaning = {"pass": "passes", "alert": "passes, but near the limit", "fail": "fails"}
     value = f"{show_number(float(t.body.get('value', 0)))} {unit}".strip()
     verdict = meaning.get(str(t.body.get("result")), "")
-    return f"Cleaning verification with {_lower(t.thing('kits', 'kit'))}, {t.body.get('site')}: {value}, {verdict}."
+    kit = saying.inside(t.thing("kits", "kit"))
+    return f"Cleaning verification with {kit}, {t.body.get('site')}: {value}, {verdict}."
 
 
 def _hld_in(t: _Told) -> str:
@@ -296,7 +293,7 @@ def _machine_out(t: _Told) -> str:
 def _final_rinsed(t: _Told) -> str:
     count = t.body.get("count", 1)
     times = f"{count} fresh volume{'s' if count != 1 else ''}"
-    return f"Rinsed the disinfectant off, {times} of {_lower(t.thing('waters', 'water'))}{t.lasted()}."
+    return f"Rinsed the disinfectant off, {times} of {saying.inside(t.thing('waters', 'water'))}{t.lasted()}."
 
 
 def _alcohol(t: _Told) -> str:
@@ -304,7 +301,7 @@ def _alcohol(t: _Told) -> str:
 
 
 def _dried(t: _Told) -> str:
-    what, air = t.channels() or "the outside", _lower(t.thing("dryers", "dryer"))
+    what, air = t.channels() or "the outside", saying.inside(t.thing("dryers", "dryer"))
     pressure = t.amount("pressure_kpa", "kPa", " at ")
     seen = "dry" if t.body.get("result") == "dry" else "a drop was still seen"
     return f"Dried {what} with {air}{pressure}{t.lasted()}; {t.body.get('check')}: {seen}."

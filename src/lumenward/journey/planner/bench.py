@@ -12,7 +12,7 @@ from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.equipment.fittings import Detergent, Pump, Sink
 from lumenward.equipment.library import Library
 from lumenward.equipment.policy import Policy
-from lumenward.journey import needs, numbers
+from lumenward.journey import needs, numbers, saying
 from lumenward.journey.event import Event
 from lumenward.journey.planner.computed import VOLUMES, computed_targets
 from lumenward.journey.states import CycleState, EndoscopeState, World
@@ -69,7 +69,7 @@ class Bench:
         """Return a channel's name as it stands inside a sentence: "suction channel"."""
         found = self.model.channel(channel)
         name = found.name if found else channel
-        lowered = name if name[:2].isupper() else name[:1].lower() + name[1:]
+        lowered = saying.inside(name)
         return lowered if "channel" in lowered else f"{lowered} channel"
 
     @property

@@ -18,8 +18,7 @@ from typing import TYPE_CHECKING, Any
 from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.equipment.fittings import ConnectorSet, Pump
 from lumenward.journey.numbers import deciding, targets_for
-from lumenward.journey.plan import Turn
-from lumenward.journey.saying import listed
+from lumenward.journey.saying import inside, listed
 from lumenward.journey.target import Target
 from lumenward.quantities import to_si
 
@@ -64,25 +63,30 @@ def computed_targets(bench: Bench, step: str) -> list[Target]:
     ]  # fmt: skip
 
 
-def turns_of(bench: Bench, step: str, floor_s: float) -> list[Turn]:
-    """Return the turns of the clamps of a timed step, the last one lasting to its floor; one turn is none."""
+def turns_of(bench: Bench, step: str, floor_s: float) -> list[dict[str, Any]]:
+    """Return the turns of the clamps of a pumped step as drawings, the last one lasting to its floor.
+
+    `{"title", "seconds", "shut", "focus", "then", "shut_words"}`: `shut` the ports whose clamps are closed, `focus`
+    the channels that are served, `then` what to do at the end. A single turn is none.
+    """
     pumping = _pumping(bench, step)
     if len(pumping) < 2:
         return []
-    names = {port.id: port.name[:1].lower() + port.name[1:] for port in bench.model.ports}
-    shut = [names[port] for port in pumping[-1].open if port not in pumping[0].open]
+    first, last = pumping
+    wide = [port for port in last.open if port not in first.open]
+    names = listed(inside(port.name) for port in bench.model.ports if port.id in wide)
+    narrow = [channel.id for channel in bench.model.channels if channel.port not in wide]
+    seconds = float(round(first.seconds))
     return [
-        Turn(
-            until_s=float(round(pumping[0].seconds)),
-            say=f"Shut {listed(shut)}: the narrow channels get all of the pump",
-            open=list(pumping[0].open),
-        ),
-        Turn(
-            until_s=max(floor_s, pumping[-1].seconds),
-            say=f"Open {listed(shut)}",
-            open=list(pumping[-1].open),
-        ),
-    ]
+        {
+            "title": "What should come out, turn 1", "seconds": seconds, "shut": wide, "focus": narrow,
+            "then": f"open {names}", "shut_words": names,
+        },
+        {
+            "title": "What should come out, turn 2", "seconds": max(floor_s, last.seconds) - seconds, "shut": [],
+            "focus": [channel for channel in bench.channels if channel not in narrow], "then": "", "shut_words": "",
+        },
+    ]  # fmt: skip
 
 
 def expected(bench: Bench, step: str = "flush") -> list[dict[str, Any]]:

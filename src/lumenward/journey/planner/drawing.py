@@ -6,25 +6,34 @@ from collections.abc import Sequence
 from typing import Any
 
 from lumenward.journey.planner.bench import Bench
-from lumenward.journey.planner.computed import expected
+from lumenward.journey.planner.computed import expected, turns_of
+
+CUPS = ("flush", "rinse")  # the steps in which fluid can be caught
 
 
 def of(
-    bench: Bench, channels: Sequence[str], *, connecting: bool = False, flowing: str = ""
+    bench: Bench, channels: Sequence[str], *, connecting: bool = False, pumped: str = "", floor_s: float = 0.0
 ) -> dict[str, Any]:
     """Return a step's drawing: the channels to look at, the ports that are capped, the mL to expect in a cup.
 
-    `flowing` names the pumped step. `expect` holds one row an outlet and turn of the clamps, `{"turn", "outlet",
-    "channels", "name", "seconds", "ml", "look_ml"}`, computed for straight, clean channels with this pump and water;
-    it is empty where nothing can be computed.
+    `pumped` names a pumped step of that floor. `expect` then holds one row an outlet, `{"outlet", "channels", "name",
+    "seconds", "ml", "look_ml"}`, and `turns` the turns of the clamps, each with what it changes in the drawing (see
+    `turns_of`) and its own `expect`. Computed for straight, clean channels with this pump and water; empty where
+    nothing can be computed.
     """
     capped = [port.id for port in bench.model.ports if port.capped_for_flush]
+    rows = expected(bench, pumped) if pumped in CUPS else []
+    turns = turns_of(bench, pumped, floor_s) if pumped else []
     return {
         "show": "channels",
         "focus": list(channels),
         "capped": [] if connecting else capped,
         "connecting": connecting,
-        "expect": expected(bench, flowing) if flowing else [],
+        "expect": [row for row in rows if row["turn"] == 1],
+        "turns": [
+            turn | {"expect": [row for row in rows if row["turn"] == place]}
+            for place, turn in enumerate(turns, start=1)
+        ],
     }
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from lumenward.journey import saying
 from lumenward.journey.plan import Choice, Entry, Timer, Trouble
 from lumenward.journey.planner.bench import Bench
-from lumenward.journey.planner.computed import VOLUMES, turns_of
+from lumenward.journey.planner.computed import turns_of
 from lumenward.journey.target import Target
 from lumenward.quantities import show_duration, show_in
 
@@ -52,7 +52,6 @@ def timed(bench: Bench, step: str, channels: Sequence[str], *, start: str, runni
         start=start,
         running=running,
         ends=ends,
-        turns=turns_of(bench, step, least) if step in VOLUMES else [],
     )
 
 
@@ -61,8 +60,11 @@ def turns(bench: Bench, step: str) -> list[str]:
     found = turns_of(bench, step, 0.0)
     if len(found) < 2:
         return []
-    first, then = found
-    return [f"First {show_duration(first.until_s)}: {inside(first.say)}.", f"Then {inside(then.say)}."]
+    lasts, shut = show_duration(found[0]["seconds"]), found[0]["shut_words"]
+    return [
+        f"First {lasts}: shut {shut}. The narrow channels get all of the pump.",
+        f"Then {found[0]['then']}.",
+    ]
 
 
 def spoken(target: Target) -> str:
@@ -78,15 +80,12 @@ def spoken(target: Target) -> str:
     return f"{front} {amount} ({target.basis}: {target.source})"
 
 
-def inside(name: str) -> str:
-    """Return a name as it stands inside a sentence: "Suction valve" becomes "suction valve", "CO2 port" stays."""
-    return name if name[:2].isupper() else name[:1].lower() + name[1:]
-
-
 def ports(bench: Bench, *, capped: bool | None = None) -> str:
     """Return the names of the ports as a list, all or those that are (or are not) capped for the flush."""
     return saying.listed(
-        inside(port.name) for port in bench.model.ports if capped is None or port.capped_for_flush == capped
+        saying.inside(port.name)
+        for port in bench.model.ports
+        if capped is None or port.capped_for_flush == capped
     )
 
 

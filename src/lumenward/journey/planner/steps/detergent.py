@@ -40,7 +40,11 @@ def _dose(
         confirm="This dose is in this water",
         troubles=[_off(key), words.damaged(key)],
         dosings=[table for vessel in vessels for table in doses.tables(bench, vessel)],
-        drawing={"show": "vessel", "vessels": [vessel.id for vessel in vessels]},
+        drawing={
+            "show": "vessel",
+            "name": vessels[0].name if one else "",
+            "marks": [mark.model_dump() for mark in vessels[0].marks] if one else [],
+        },
     )
 
 

@@ -15,6 +15,11 @@ def build(bench: Bench) -> list[PlannedStep]:
     """Return the flush; nothing for a model without channels."""
     if not bench.channels:
         return []
+    timer = words.timed(
+        bench, "flush", bench.channels,
+        start="The pump is running", running="Detergent through every channel",
+        ends="Look at every outlet once more",
+    )  # fmt: skip
     return [
         PlannedStep(
             key="flush",
@@ -32,18 +37,14 @@ def build(bench: Bench) -> list[PlannedStep]:
                 ),
                 words.tick("strainer_clear", "The intake strainer is clear"),
             ],
-            timer=words.timed(
-                bench, "flush", bench.channels,
-                start="The pump is running", running="Detergent through every channel",
-                ends="Look at every outlet once more",
-            ),
+            timer=timer,
             kind="flushed",
             body={"channels": bench.channels, "pump": bench.pump.id},
             confirm="Every channel was flushed",
             troubles=[words.slow_channel("flush"), words.interrupted("flush"), words.damaged("flush")],
-            drawing=drawing.of(bench, bench.channels, flowing="flush"),
+            drawing=drawing.of(bench, bench.channels, pumped="flush", floor_s=timer.floor_s),
         )
-    ]  # fmt: skip
+    ]
 
 
 def _say(bench: Bench) -> list[str]:

@@ -146,6 +146,7 @@ def _leak(bench: Bench) -> Trouble:
         ],
         kind="leak_tested",
         body=_body(bench) | {"result": "leak"},
+        match=["result"],
         entries=[
             *_method(bench),
             Entry(key="where", label="Where the bubbles rise", kind="words", required=False),

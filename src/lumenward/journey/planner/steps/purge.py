@@ -25,30 +25,33 @@ def _purge(bench: Bench, after: After, fluid: str) -> list[PlannedStep]:
     if not bench.channels:
         return []
     key = f"purge-{after}"
+    timer = words.timed(
+        bench, "purge", bench.channels,
+        start="The intake is out of the fluid", running=f"Air drives the {fluid} out",
+        ends="Look: only air at every outlet",
+    )  # fmt: skip
     return [
         PlannedStep(
             key=key,
             group="Purge",
             title=f"Drive the {fluid} out with air",
             say=bench.say(
-                "purge", ["Clamps as in the flush."], ["Lift the intake out of the fluid. Let the pump go on."]
+                "purge",
+                ["Clamps as in the flush."],
+                ["Lift the intake out of the fluid. Let the pump go on."],
             ),
             cautions=_cautions(after),
             targets=bench.targets("purge", bench.channels),
             entries=[words.tick("only_air", "Only air leaves every channel")],
-            timer=words.timed(
-                bench, "purge", bench.channels,
-                start="The intake is out of the fluid", running=f"Air drives the {fluid} out",
-                ends="Look: only air at every outlet",
-            ),
+            timer=timer,
             kind="purged",
             body={"after": after, "channels": bench.channels},
             match=["after"],
             confirm=f"The {fluid} is out",
             troubles=[words.slow_channel(key), words.interrupted(key)],
-            drawing=drawing.of(bench, bench.channels),
+            drawing=drawing.of(bench, bench.channels, pumped="purge", floor_s=timer.floor_s),
         )
-    ]  # fmt: skip
+    ]
 
 
 def _cautions(after: After) -> list[str]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from lumenward.journey import saying
 from lumenward.journey.plan import PlannedStep, Timer
 from lumenward.journey.planner import drawing, words
 from lumenward.journey.planner.bench import Bench
-from lumenward.journey.planner.computed import turns_of
 from lumenward.journey.target import Target
 
 
@@ -13,6 +13,7 @@ def build(bench: Bench) -> list[PlannedStep]:
     """Return the rinse; of the outside alone for a model without channels there is no act, and no step."""
     if not bench.channels:
         return []
+    timer = _timer(bench)
     water = next((one for one in bench.library.waters if one.id == bench.sink.water), None)
     return [
         PlannedStep(
@@ -22,19 +23,19 @@ def build(bench: Bench) -> list[PlannedStep]:
             say=bench.say(
                 "rinse",
                 [
-                    f"Fresh {words.inside(water.name) if water else bench.sink.water}, never the sink's own.",
+                    f"Fresh {saying.inside(water.name) if water else bench.sink.water}, never the sink's own.",
                     *words.turns(bench, "rinse"),
                 ],
                 ["As long as the flush, at the least. Rinse the outside too."],
             ),
             cautions=[words.RESIDUE],
             targets=targets(bench),
-            timer=_timer(bench),
+            timer=timer,
             kind="rinsed",
             body={"channels": bench.channels, "water": bench.sink.water},
             confirm="Every channel is rinsed",
             troubles=[words.slow_channel("rinse"), words.interrupted("rinse")],
-            drawing=drawing.of(bench, bench.channels, flowing="rinse"),
+            drawing=drawing.of(bench, bench.channels, pumped="rinse", floor_s=timer.floor_s),
         )
     ]
 
@@ -62,4 +63,4 @@ def _timer(bench: Bench) -> Timer:
     )  # fmt: skip
     least = max((target.value for target in _as_long_as_the_flush(bench)), default=0.0)
     floor_s = max(own.floor_s, least)
-    return own.model_copy(update={"floor_s": floor_s, "turns": turns_of(bench, "rinse", floor_s)})
+    return own.model_copy(update={"floor_s": floor_s})
