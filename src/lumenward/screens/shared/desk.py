@@ -60,7 +60,6 @@ class DeskForm(forms.Form):
     """A form that becomes one act. `act` is the act's id: the same form sent twice is recorded once."""
 
     act = forms.CharField(max_length=36, required=False, widget=forms.HiddenInput)
-    template_name = "shared/form.html"
     use_required_attribute = False
     names: dict[str, str] = {}  # field named by a refusal -> field of this form, where they differ
 

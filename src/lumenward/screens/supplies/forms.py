@@ -73,7 +73,7 @@ class OpenLot(DeskForm):
     def _product_of(self, code: Code) -> str:
         for product_id, (_, product) in self.products.items():
             if (code.gtin and getattr(product, "gtin", "") == code.gtin) or product.code == code.plain:
-                return product_id
+                return str(product_id)
         return ""
 
     @property

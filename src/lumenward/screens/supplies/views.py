@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -32,8 +32,8 @@ def page(request: HttpRequest) -> HttpResponse:
 def open_lot(request: HttpRequest) -> HttpResponse:
     """Take a lot into use."""
     form = OpenLot(StoredWorld(), request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        if record_here(request, form, "lot_opened", form.subject, form.body()):
+    if request.method == "POST":
+        if form.is_valid() and record_here(request, form, "lot_opened", form.subject, form.body()):
             strips = form.body()["shelf"] == "strips"
             return redirect("supplies:check-strips", form.subject) if strips else redirect("supplies:page")
         _show_what_was_read(form)
@@ -44,9 +44,9 @@ def open_lot(request: HttpRequest) -> HttpResponse:
 
 def _show_what_was_read(form: OpenLot) -> None:
     """Let the fields that the label filled show what it said."""
-    form.data = form.data.copy()
-    for key in ("product", "lot", "expires"):
-        form.data[key] = str(form.cleaned_data.get(key) or "")
+    keys = ("product", "lot", "expires")
+    read = {key: form.data.get(key) or str(form.cleaned_data.get(key) or "") for key in keys}
+    form.data = {**form.data.dict(), **read} if isinstance(form.data, QueryDict) else form.data
 
 
 @may("tend supplies")
@@ -90,9 +90,12 @@ def withdraw(request: HttpRequest, lot: str) -> HttpResponse:
 def open_set(request: HttpRequest) -> HttpResponse:
     """Take a connector set into use."""
     form = OpenSet(StoredWorld(), request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        if record_here(request, form, "connector_set_opened", form.subject, form.body()):
-            return redirect("supplies:page")
+    if (
+        request.method == "POST"
+        and form.is_valid()
+        and record_here(request, form, "connector_set_opened", form.subject, form.body())
+    ):
+        return redirect("supplies:page")
     title = "Which connector set comes into use?"
     return _form(request, form, title, "This set is in use now", "No set is opened", scans=True)
 
@@ -105,9 +108,12 @@ def discard_set(request: HttpRequest, which: str) -> HttpResponse:
     if found is None:
         return _unknown(request, "No such connector set was opened here.")
     form = Reason(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        if record_here(request, form, "connector_set_discarded", which, form.body()):
-            return redirect("supplies:page")
+    if (
+        request.method == "POST"
+        and form.is_valid()
+        and record_here(request, form, "connector_set_discarded", which, form.body())
+    ):
+        return redirect("supplies:page")
     title = f"Why is set {found.code or found.id} discarded?"
     return _form(request, form, title, "It is thrown away", "It stays in use")
 
