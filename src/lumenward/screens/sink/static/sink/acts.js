@@ -28,7 +28,7 @@ export function carried(carry, acts, doneIds) {
 // The trouble that the values given already amount to ("leak", "debris seen"), or null.
 export function amountsTo(troubles, kind, body) {
   const fits = (trouble) => {
-    const keys = Object.keys(trouble.body ?? {});
+    const keys = trouble.match?.length ? trouble.match : Object.keys(trouble.body ?? {});
     return trouble.kind === kind && keys.length > 0 && agrees(keys, trouble.body, body);
   };
   return (troubles ?? []).find(fits) ?? null;

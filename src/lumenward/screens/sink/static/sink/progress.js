@@ -31,7 +31,7 @@ export function asCorrected(acts) {
 export function troubleOf(steps, act) {
   for (const step of steps) {
     for (const trouble of step.troubles ?? []) {
-      const keys = Object.keys(trouble.body ?? {});
+      const keys = trouble.match?.length ? trouble.match : Object.keys(trouble.body ?? {});
       if (trouble.new_cycle || !keys.length || trouble.kind !== act.kind) continue;
       if (agrees(keys, trouble.body, act.body)) return trouble;
     }
