@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
@@ -59,8 +60,24 @@ def browser() -> Iterator[Browser]:
         found.close()
 
 
+@pytest.fixture(scope="session")
+def passes(browser: Browser, house: House) -> Callable[[str], Any]:
+    """Return the cookies of a person; each comes in by the door once."""
+    known: dict[str, Any] = {}
+
+    def cookies(person: str) -> Any:
+        if person not in known:
+            context = browser.new_context(base_url=house.address)
+            sign_in(context.new_page(), person, house)
+            known[person] = context.storage_state()
+            context.close()
+        return known[person]
+
+    return cookies
+
+
 @pytest.fixture
-def opened(browser: Browser, house: House) -> Iterator[Callable[..., Page]]:
+def opened(browser: Browser, house: House, passes: Callable[[str], Any]) -> Iterator[Callable[..., Page]]:
     """Open pages of people who are signed in; a page that fails in its script fails the test."""
     contexts: list[BrowserContext] = []
     failures: list[str] = []
@@ -71,6 +88,7 @@ def opened(browser: Browser, house: House) -> Iterator[Callable[..., Page]]:
             viewport=size or WIDE,  # type: ignore[arg-type]
             has_touch=True,
             color_scheme="dark" if dark else "light",
+            storage_state=passes(person) if person else None,
         )
         context.set_default_timeout(10_000)
         contexts.append(context)
@@ -80,8 +98,6 @@ def opened(browser: Browser, house: House) -> Iterator[Callable[..., Page]]:
             "console",
             lambda said: failures.append(said.text) if "Content Security Policy" in said.text else None,
         )
-        if person:
-            sign_in(page, person, house)
         return page
 
     yield open_page

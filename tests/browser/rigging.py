@@ -38,7 +38,8 @@ class House:
 
 def sign_in(page: Page, person: str, house: House) -> None:
     """Come in by the door."""
-    page.goto("/sign-in/")
+    answer = page.goto("/sign-in/")
+    assert answer is not None and answer.status == 200, page.inner_text("body")
     page.fill("#id_person", person)
     page.fill("#id_password", house.words["password"])
     page.click("button.filled")

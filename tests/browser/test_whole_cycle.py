@@ -13,6 +13,7 @@ from rigging import PHONE, WIDE, House
 
 pytestmark = pytest.mark.browser
 ANSWERS = {
+    "alcohol_used": False,
     "temperature_c": 25,
     "case": "CASE-4471",
     ("dose-sink", "temperature_c"): 36,

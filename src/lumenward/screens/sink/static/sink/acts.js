@@ -52,4 +52,5 @@ export function makeAct({ kind, body, plan, cycle, person, badge, at = new Date(
   return badge ? { ...act, badge } : act;
 }
 
-export const cycleOf = (plan, acts) => plan.cycle || acts.findLast((act) => OPENING.has(act.kind))?.id || "";
+// The cycle under way: the one opened last, be it on this tablet and not yet on the server.
+export const cycleOf = (plan, acts) => acts.findLast((act) => OPENING.has(act.kind))?.id ?? plan.cycle;

@@ -9,6 +9,10 @@ const NAMES = {
   dryer: "a source of drying air", strip: "a bottle of test strips", container: "a container", case: "a case reference", water: "a water",
 };
 
+// References that belong to nobody's list here: any code that is nothing else may be one.
+const FREE = new Set(["case", "container"]);
+const UNKNOWN = new Set(["unknown-code", "unreachable"]);
+
 export const named = (kind) => NAMES[kind] ?? `a code of the kind “${kind}”`;
 
 const inDialog = () => document.querySelector("dialog[open]") !== null;
@@ -74,15 +78,15 @@ async function scanned(page, code) {
   const direct = form?.byCode(code);
   if (direct) return take(page, direct.field, { id: direct.choice.value, label: direct.choice.label });
   try {
-    return found(page, form, code, await resolve(code, page.plan, (text) => ask(page, form, text)));
+    return found(page, form, code, await resolve(code, page.plan, (text) => ask(page, text)));
   } catch (error) {
-    const free = form?.fields.find((field) => field.take && !field.choices.length && field.entry.scans !== "person" && field.empty());
-    if (free && ["unknown-code", "not-found", "unreachable"].includes(error.code)) return take(page, free, { id: code, label: code });
+    const free = form?.fields.find((field) => FREE.has(field.entry.scans) && field.take && !field.choices.length);
+    if (free && UNKNOWN.has(error.code)) return take(page, free, { id: code, label: code });
     return page.say([error.message, error.hint].filter(Boolean).join(" "));
   }
 }
 
-const ask = (page, form, code) => page.api("/api/v1/scan", { code, station: page.plan.station, expects: form?.next()?.entry.scans || form?.asksFor()[0] || "" });
+const ask = (page, code) => page.api("/api/v1/scan", { code, station: page.plan.station, expects: "" });
 
 function take(page, field, thing) {
   const why = field.take ? field.take(thing) : field.pick(thing.id) ? "" : field.choices.find((choice) => choice.value === thing.id)?.why_not || "It does not fit here.";

@@ -50,7 +50,9 @@ class SinkPage {
 
   acts() {
     const waiting = this.outbox.waiting().filter((entry) => this.ours(entry)).map((entry) => entry.act);
-    return inOrder([...this.answered.values(), ...waiting, ...this.plan.acts]);
+    const all = inOrder([...this.answered.values(), ...waiting, ...this.plan.acts]);
+    const cycle = cycleOf(this.plan, all);
+    return all.filter((act) => !act.cycle || act.cycle === cycle);
   }
 
   channelName(id) {
@@ -116,7 +118,8 @@ class SinkPage {
     const now = Date.now();
     const cleaning = this.acts().some((act) => act.kind === "cleaning_started");
     const running = (this.plan.clocks ?? []).filter((clock) => clock.sense !== "floor" && !(cleaning && clock.name.startsWith("delay")));
-    const lines = running.map((clock) => {
+    const pressing = (clock) => clock.name.startsWith("delay") || now >= Date.parse(clock.soon_at);
+    const lines = running.filter(pressing).map((clock) => {
       const left = (Date.parse(clock.limit_at) - now) / 1000;
       const word = left < 0 ? "late" : now >= Date.parse(clock.soon_at) ? "soon" : "quiet";
       const said = left < 0 ? `late by ${showDuration(-left)}` : `${showDuration(left)} left`;

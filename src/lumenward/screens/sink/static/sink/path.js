@@ -66,5 +66,12 @@ export function drawPath(element, steps, state, acts, current) {
     );
   });
   replace(element, items);
+  keepInSight(element, items[here]);
   return here < 0 ? "" : `${found[here].group}: ${here + 1} of ${found.length}`;
+}
+
+function keepInSight(element, item) {
+  const frame = element.parentElement;
+  if (!item || frame.scrollHeight <= frame.clientHeight) return;
+  frame.scrollTop = item.offsetTop - frame.clientHeight / 2;
 }

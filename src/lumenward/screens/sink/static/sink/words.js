@@ -2,16 +2,24 @@
 
 export const THIN = "\u202f";
 
+// Decimals as the server cuts them: an exact half goes to the even figure.
+function fixed(value, decimals) {
+  const scaled = value * 10 ** decimals;
+  const below = Math.floor(scaled);
+  const half = scaled - below === 0.5 && scaled / 10 ** decimals === value && below % 2 === 0;
+  return half ? (below / 10 ** decimals).toFixed(decimals) : value.toFixed(decimals);
+}
+
 function threeFigures(value) {
   if (value === 0) return "0";
   const decimals = Math.max(0, Math.min(12, 2 - Math.floor(Math.log10(value))));
-  const text = value.toFixed(decimals);
+  const text = fixed(value, decimals);
   return text.includes(".") ? text.replace(/0+$/, "").replace(/\.$/, "") : text;
 }
 
 export function showNumber(value, digits = null) {
   if (!Number.isFinite(value)) return Number.isNaN(value) ? "unknown" : value > 0 ? "∞" : "−∞";
-  const text = digits === null ? threeFigures(Math.abs(value)) : Math.abs(value).toFixed(digits);
+  const text = digits === null ? threeFigures(Math.abs(value)) : fixed(Math.abs(value), digits);
   const [whole, rest] = text.split(".");
   const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, THIN) : whole;
   const minus = value < 0 && /[1-9]/.test(text) ? "−" : "";

@@ -207,7 +207,7 @@ export class Work {
     const found = this.form.collect(this.now?.ran ?? null);
     const problems = found.problems.filter((problem) => needed.has(problem.key) && given[problem.key] !== undefined);
     if (problems.length) return this.form.show(problems);
-    return this.page.record(this.step, trouble.kind, { ...found, body: { ...found.body, ...trouble.body } }, this.form, this.startedAct, trouble);
+    return this.page.record(this.step, trouble.kind, { ...found, body: { ...trouble.body, ...found.body } }, this.form, this.startedAct, trouble);
   }
 
   confirmTrouble(trouble, form) {
