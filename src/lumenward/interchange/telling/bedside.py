@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lumenward.interchange.telling.told import Number, Teller, Told, sentence
+from lumenward.interchange.telling.told import Number, Teller, Told, in_room, sentence
 from lumenward.journey.clocks import elapsed_s
 from lumenward.quantities import show_duration
 
@@ -10,7 +10,7 @@ from lumenward.quantities import show_duration
 def use_ended(teller: Teller) -> Told:
     """The opening after a patient."""
     body = teller.body
-    room = f", room {body['room']}" if body.get("room") else ""
+    room = f", {in_room(body['room'])}" if body.get("room") else ""
     told = f"Use on a patient ended: case {body['case']}{room}."
     if not body.get("time_known", True):
         told += " The time is not known: treated as late."

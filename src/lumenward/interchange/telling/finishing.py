@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lumenward.interchange.telling.told import Number, Tell, Teller, Told, sentence
+from lumenward.interchange.telling.told import Number, Tell, Teller, Told, in_room, sentence
 from lumenward.journey.clocks import elapsed_s
 from lumenward.quantities import show_duration, show_in
 
@@ -137,7 +137,7 @@ def released(teller: Teller) -> Told:
 
 def taken(teller: Teller) -> Told:
     """Left the shelf."""
-    room = f", room {teller.body['room']}" if teller.body.get("room") else ""
+    room = f", {in_room(teller.body['room'])}" if teller.body.get("room") else ""
     return Told(f"Taken for use: case {teller.body['case']}{room}.")
 
 

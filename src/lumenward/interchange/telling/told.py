@@ -165,6 +165,16 @@ def sentence(words: object) -> str:
     return f" {text[0].upper()}{text[1:]}" + ("" if text[-1] in ".!?" else ".")
 
 
+def in_room(room: object) -> str:
+    """Return a room as people say it: "room 3" for "3" and for "room 3".
+
+    >>> in_room("3"), in_room("room 3"), in_room("Theatre 1")
+    ('room 3', 'room 3', 'Theatre 1')
+    """
+    text = str(room)
+    return f"room {text}" if text[:1].isdigit() else text
+
+
 def count(value: object) -> str:
     """Return a bare number as people read it."""
     return show_number(float(str(value)))

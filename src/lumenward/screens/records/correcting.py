@@ -26,9 +26,10 @@ _LABELS = {
 _LINKS = frozenset(
     {"started", "batches", "verdict", "verdict_digest", "turns"}
 )  # refer to other acts: not retyped
-_SHELF = {
-    "detergent": "detergents", "cabinet": "cabinets", "dryer": "dryers", "kit": "kits", "meter": "meters",
-    "pump": "pumps", "washer": "washers", "water": "waters", "disinfectant": "disinfectants", "basin": "basins",
+_SHELVES = {
+    "detergent": ("detergents",), "cabinet": ("cabinets",), "dryer": ("dryers",), "kit": ("kits",),
+    "meter": ("meters",), "pump": ("pumps",), "washer": ("washers",), "water": ("waters",), "basin": ("basins",),
+    "disinfectant": ("disinfectants",), "vessel": ("sinks", "containers"),
 }  # fmt: skip
 YES_NO = (("yes", "yes"), ("no", "no"))
 _KEEP, _WITHDRAW = "mend", "withdraw"
@@ -124,9 +125,9 @@ def _field(
 
 
 def _words(key: str, value: Any, common: dict[str, Any], world: World) -> forms.Field:
-    shelf = _SHELF.get(key)
-    if shelf is not None:
-        known = [(one.id, one.name) for one in getattr(world.library(), shelf)]
+    shelves = _SHELVES.get(key)
+    if shelves is not None:
+        known = [(one.id, one.name) for shelf in shelves for one in getattr(world.library(), shelf)]
         return _choice(known, common, True)
     if key in ("lot", "brush_lot", "strip_lot"):
         lots = [(one.id, f"{one.lot}, {one.product}") for one in world.lots()]
