@@ -16,6 +16,7 @@ from lumenward.hydraulics.outflow import expected_outflow
 from lumenward.screens.channels import plans
 from lumenward.screens.channels.drawing import draw
 from lumenward.screens.channels.figures import VOLUMES, Figures, work_out
+from lumenward.screens.channels.finding import look_for
 from lumenward.screens.channels.layout import Layout, thickness
 from lumenward.screens.channels.question import Question, read
 
@@ -225,3 +226,31 @@ def test_a_wrong_reading_is_said_beside_it_and_kept(client_as: SignIn, typed: st
     page = text_of(answer)
     assert answer.status_code == 422
     assert re.search(rf'name="r0.nozzle" value="{typed}"[^>]*aria-invalid="true"', page)
+
+
+def test_readings_name_the_class_of_faults_that_fits_them_and_the_next_reading(client_as: SignIn) -> None:
+    readings = {
+        "r5.aux-water": "0",
+        "r5.kpa": "152",
+        "r5.total": "0",
+        "r0.biopsy-distal": "109",
+        "r0.nozzle": "12",
+    }
+    page = text_of(client_as("viewer").get(f"/channels/{GASTRO}/find/", readings))
+    first = re.search(r"<tbody>\s*<tr><td>(.*?)</td><td[^>]*>(\d+) %", page, re.DOTALL)
+    assert first is not None
+    assert "water jet channel blocked" in first[1]
+    assert int(first[2]) >= 80
+    assert "The next reading worth taking" in page
+
+
+def test_probabilities_shown_and_the_rest_sum_to_one(library: Any) -> None:
+    found = look_for(asked(library, GASTRO), QueryDict("r0.nozzle=6&r0.biopsy-distal=112"))
+    assert sum(one.probability for one in found.classes) + found.others == pytest.approx(1.0, abs=1e-9)
+    assert "; or " in found.classes[0].say
+
+
+def test_nothing_typed_means_nothing_said(library: Any) -> None:
+    found = look_for(asked(library, GASTRO), QueryDict(""))
+    assert found.classes == []
+    assert found.words == ""

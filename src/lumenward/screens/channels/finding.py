@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
-from importlib.util import find_spec
 from typing import Any
 
 from django.http import QueryDict
@@ -16,6 +16,10 @@ from lumenward.quantities import Refusal, parse_in
 from lumenward.screens.channels.figures import CUP_S, outlet_name, outlets
 from lumenward.screens.channels.plans import listed
 from lumenward.screens.channels.question import Question
+
+WORTH_SAYING = 0.005
+MOST_CLASSES = 8
+MOST_MEMBERS = 5
 
 
 @dataclass(frozen=True)
@@ -38,6 +42,14 @@ class Row:
     cells: tuple[Cell, ...]
 
 
+@dataclass(frozen=True)
+class Class:
+    """Faults that the readings cannot tell apart, in words."""
+
+    say: str
+    probability: float
+
+
 @dataclass
 class Finding:
     """The table of readings and, once there are any, the classes of faults."""
@@ -45,15 +57,11 @@ class Finding:
     heads: list[str]
     rows: list[Row]
     errors: dict[str, str] = field(default_factory=dict)
-    classes: list[dict[str, Any]] = field(default_factory=list)
+    classes: list[Class] = field(default_factory=list)
+    others: float = 0.0
     advice: str = ""
     words: str = ""
     refusal: str = ""
-
-
-def possible() -> bool:
-    """Return whether this house can tell faults apart."""
-    return find_spec(calculations.NAMES["diagnose"]) is not None
 
 
 def look_for(question: Question, asked: QueryDict) -> Finding:
@@ -79,7 +87,7 @@ def _settings(question: Question) -> list[tuple[str, ...]]:
 
 def _heads(question: Question) -> list[str]:
     cups = [f"cup at {outlet_name(question.model, one)}, mL" for one in outlets(question.model)]
-    return ["pressure after the pump, kPa", f"total in {CUP_S:g} s, mL", *cups]
+    return ["pressure at the manifold, kPa", f"total in {CUP_S:g} s, mL", *cups]
 
 
 def _row(
@@ -179,6 +187,48 @@ def _diagnose(question: Question, network: Network, readings: list[dict[str, Any
     except Refusal as refusal:
         found.refusal = f"{refusal.message} {refusal.hint}".strip()
         return
-    found.classes = result["classes"]
-    found.advice = str(result.get("advice") or "")
-    found.words = str(result.get("words") or "")
+    shown = [one for one in result["classes"] if one["probability"] >= WORTH_SAYING][:MOST_CLASSES]
+    found.classes = [Class(members_in_words(question, one["members"]), one["probability"]) for one in shown]
+    found.others = max(0.0, 1.0 - sum(one.probability for one in found.classes))
+    found.advice = named(question, result["advice"])
+    found.words = named(question, result["words"])
+
+
+def members_in_words(question: Question, members: list[str]) -> str:
+    """Return faults as a person names them, parted by "or"."""
+    said = [" and ".join(_fault(question, one) for one in member.split("+")) for member in members]
+    more = len(said) - MOST_MEMBERS
+    shown = said if more <= 0 else [*said[:MOST_MEMBERS], f"one of {more} more"]
+    return "; or ".join(shown)
+
+
+def _fault(question: Question, fault: str) -> str:
+    kind, _, place = fault.strip().partition(":")
+    if kind == "ok":
+        return "nothing wrong"
+    where = place_names(question).get(place, place.replace("-", " "))
+    return {
+        "block": f"{where} blocked", "partial": f"{where} partly blocked", "disconnected": f"tube off the {where}",
+    }.get(kind, fault)  # fmt: skip
+
+
+def place_names(question: Question) -> dict[str, str]:
+    """Return every tube by the name a person gives it: a channel's own stretch, a port, or where channels share."""
+    names: dict[str, str] = {}
+    for tube in question.model.tubes:
+        through = [one.name.lower() for one in question.model.channels if tube.id in one.tubes]
+        own = [one.name.lower() for one in question.model.channels if one.tubes[0] == tube.id]
+        alone = len(through) == 1 and len(own) == 1
+        names[tube.id] = f"{own[0]} channel" if alone else f"{tube.id.replace('-', ' ')} ({listed(through)})"
+    ports = {port.id: port.name.lower() for port in question.model.ports}
+    names |= {port_tube(port): ports[port] for port in question.clamps}
+    return names
+
+
+def named(question: Question, sentence: str) -> str:
+    """Return a sentence with the names of places for the ids of their tubes."""
+    names = place_names(question)
+    for tube in sorted(names, key=len, reverse=True):
+        if "-" in tube:
+            sentence = re.sub(rf"(?<![\w-])'?{re.escape(tube)}'?(?![\w-])", names[tube], sentence)
+    return sentence

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import math
-import re
-from typing import Any
 
 from django import template
 
-from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.quantities import THIN, show_duration, show_in, show_number
 from lumenward.screens.channels.drawing import cup_words, flow_words
 from lumenward.screens.channels.figures import Cup
@@ -57,16 +54,3 @@ def time_or_never(seconds: float) -> str:
 def add_px(value: float, by: float) -> str:
     """Show a place in the drawing moved by some pixels."""
     return f"{float(value) + float(by):g}"
-
-
-@register.filter
-def members_text(found: dict[str, Any], model: EndoscopeModel) -> str:
-    """Show the faults of one class in words, parted by "or"."""
-    return " or ".join(ports_named(str(member), model) for member in found["members"])
-
-
-@register.filter
-def ports_named(text: str, model: EndoscopeModel) -> str:
-    """Show a sentence with the names of ports for the ids of their connector tubes."""
-    names = {port.id: port.name.lower() for port in model.ports}
-    return re.sub(r"port-([a-z0-9-]+)", lambda found: names.get(found[1], found[0]), text)
