@@ -14,7 +14,9 @@ from lumenward.ledger.canonical import canonical_json
 from lumenward.rulebook import assess
 
 _BY_HAND = {"opa": "basin-1", "improved-hydrogen-peroxide": "basin-2"}
-_CABINETS = (("cabinet-1", 12), ("cabinet-2", 8), ("cabinet-3", 10), ("tray-1", 6))
+_SLOTS = {"cabinet-1": 12, "cabinet-2": 8, "cabinet-3": 10, "tray-1": 6}
+_HIGH_RISK_FIRST = ("cabinet-2", "cabinet-1", "cabinet-3", "tray-1")
+_OTHERS_FIRST = ("cabinet-3", "cabinet-1", "cabinet-2", "tray-1")
 
 
 def disinfected(walk: Walk) -> None:
@@ -107,10 +109,11 @@ def dried(walk: Walk) -> None:
 
 
 def stored(walk: Walk) -> None:
-    """Hung in the first cabinet with room; the trays only when all are full."""
+    """Hung in the cabinet where its class may wait longest; the trays only when all are full."""
     hanging = walk.places.hanging
     hanging.pop(walk.scope.id, None)
-    cabinet = next(name for name, slots in _CABINETS if sum(v == name for v in hanging.values()) < slots)
+    order = _HIGH_RISK_FIRST if walk.model.high_risk else _OTHERS_FIRST
+    cabinet = next(name for name in order if sum(v == name for v in hanging.values()) < _SLOTS[name])
     walk.do("stored", {"cabinet": cabinet, "valves_out": True, "clean_gloves": True}, walk.pen.between(1, 4))
     hanging[walk.scope.id] = cabinet
 

@@ -37,7 +37,7 @@ class Unit:
     _count: dict[str, int] = field(default_factory=lambda: defaultdict(int))
 
     def __post_init__(self) -> None:
-        self.stock = Stock(self.pen, self.library)
+        self.stock = Stock(self.pen, self.library, self.now)
 
     def walk(self, scope: Scope, at: datetime, until: datetime) -> Walk:
         """Return the walk of one endoscope, with the habits of this unit."""
@@ -132,6 +132,8 @@ class Unit:
         for case in (case for case in today if case.start < morning):
             self._attempt_case(case, until)
         self.stock.morning(morning)
+        if self._days_back(morning) == 6:
+            self.stock.recall_strips(morning + timedelta(minutes=12))
         for scope in self._hung_too_long(morning):
             self._attempt(self._again(scope, morning + timedelta(minutes=15), until))
         for case in (case for case in today if case.start >= morning):

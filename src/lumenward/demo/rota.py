@@ -9,14 +9,14 @@ from random import Random
 
 # model, room, cases on a weekday (mean), minutes in use (low, high)
 _LISTS = (
-    ("sanderling-28", "room 1", 4.6, (9, 22)),
-    ("whimbrel-38", "room 2", 3.6, (20, 48)),
-    ("turnstone-42", "room 3", 0.9, (35, 75)),
-    ("phalarope-37", "room 3", 0.5, (30, 60)),
-    ("dunlin-22", "room 4", 1.5, (12, 35)),
-    ("redshank-23", "room 5", 1.2, (8, 18)),
+    ("sanderling-28", "room 1", 3.6, (9, 22)),
+    ("whimbrel-38", "room 2", 2.9, (20, 48)),
+    ("turnstone-42", "room 3", 0.8, (35, 75)),
+    ("phalarope-37", "room 3", 0.4, (30, 60)),
+    ("dunlin-22", "room 4", 1.2, (12, 35)),
+    ("redshank-23", "room 5", 0.9, (8, 18)),
     ("plover-12", "room 5", 0.3, (35, 80)),
-    ("wagtail-34", "room 6", 0.9, (5, 12)),
+    ("wagtail-34", "room 6", 0.7, (5, 12)),
 )
 _NIGHT = ("sanderling-28", "dunlin-22", "sanderling-28", "whimbrel-38")
 

@@ -43,10 +43,11 @@ class Charge:
 
 @dataclass
 class Stock:
-    """Keeps the shelves full; everything it opens is an act."""
+    """Keeps the shelves full; everything it opens is an act. `now` is the day on which the history is told."""
 
     pen: Pen
     library: Library
+    now: datetime
     lots: dict[str, str] = field(default_factory=dict)
     charges: dict[str, Charge] = field(default_factory=dict)
     sets: dict[str, list[str]] = field(default_factory=dict)
@@ -100,7 +101,8 @@ class Stock:
              "temperature_c": warm},
             person=LEAD.id, station=basin,
         )  # fmt: skip
-        carried_l = self.pen.between(0.03, 0.09)
+        weak = basin == "basin-1" and 16 <= (self.now - at).days <= 34
+        carried_l = self.pen.between(0.4, 0.6) if weak else self.pen.between(0.03, 0.09)
         self.charges[basin] = Charge(poured.id, poured.happened_at, strength, litres / (litres + carried_l))
 
     def test(self, basin: str, at: datetime, person: str, station: str) -> bool:
@@ -118,6 +120,17 @@ class Stock:
         self.pen.write("mec_tested", at, charge.id, body, person=person, station=station)
         return body["result"] == "pass"
 
+    def recall_strips(self, at: datetime) -> None:
+        """The supplier's notice: these strips pass what has failed. Withdrawn, and the charge tested anew: it fails."""
+        because = {"reason": "supplier's notice: this lot reads pass below the MEC"}
+        self.pen.write(
+            "lot_withdrawn", at, self.lots["strip-opa"], because, person=LEAD.id, station="supplies"
+        )
+        self._open_lot("strip-opa", "strips", at + timedelta(minutes=4), at.date() + timedelta(days=200))
+        self.charges["basin-1"].percent = 0.24
+        self.test("basin-1", at + timedelta(minutes=14), LEAD.id, "basin-1")
+        self.pour("basin-1", at + timedelta(minutes=20), "MEC failed")
+
     def warmth(self, basin: str) -> float:
         """Return the temperature of a basin now."""
         warm = next(one for one in _BASINS if one[0] == basin)[3]
@@ -128,7 +141,8 @@ class Stock:
         self.charges[basin].percent *= self.charges[basin].weakens
 
     def _new_sets(self, kind: str, at: datetime) -> None:
-        for old in self.sets.get(kind, ()):
+        forgotten = kind == "set-colon" and self.now - at < timedelta(hours=20)
+        for old in self.sets.get(kind, ())[1 if forgotten else 0 :]:
             gone = max(at, self.set_free[old] + timedelta(minutes=1))
             because = {"reason": "its 24 h are over"}
             self.pen.write("connector_set_discarded", gone, old, because, person=LEAD.id, station="supplies")

@@ -13,6 +13,7 @@ from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.equipment.library import Library
 from lumenward.equipment.policy import Policy
 from lumenward.journey import needs
+from lumenward.journey.event import Event
 from lumenward.journey.numbers import deciding, floor_for_channels, targets_for
 
 WASHERS = {"washer-1": "standard", "washer-2": "standard"}
@@ -176,6 +177,7 @@ class Walk:
             if channel.brush:
                 self._brushed(channel.id, channel.brush.code.lower(), channel.brush.passes)
         self._exterior(begun)
+        self._taken_over()
         if self.channels:
             self._pumped(begun)
 
@@ -201,6 +203,22 @@ class Walk:
             "passes": passes + self.pen.rng.randint(0, 2),
         }
         self.timed(f"brush-{channel}", "channel_brushed", body, self.floor("brush", [channel]), (50, 130))
+        if self.pen.chance(0.004):
+            self._typed_wrong(self.pen.world.acts(self.cycle)[-1], body)
+
+    def _typed_wrong(self, act: Event, body: dict[str, Any]) -> None:
+        """A slip, noticed at once and corrected: the old figure stays readable."""
+        right = {**act.body, "passes": body["passes"] + 1}
+        self.at += timedelta(minutes=0.8)
+        told = {"event": act.id, "reason": "one pass was not counted", "new_body": right}
+        self.pen.write("corrected", self.at, act.id, told, person=self.person.id, station=self.station)
+
+    def _taken_over(self) -> None:
+        """Now and then a shift ends in the middle."""
+        others = [t for t in TECHNICIANS if t is not self.person and t.competent == ("*",)]
+        if self.pen.chance(0.012):
+            before, self.person = self.person, self.pen.rng.choice(others)
+            self.do("handed_over", {"from_person": before.id}, 2)
 
     def _exterior(self, begun: datetime) -> None:
         body: dict[str, Any] = {"elevator_both_positions": True} if needs.has_elevator(self.model) else {}
@@ -228,8 +246,16 @@ class Walk:
             ("rinsed", "rinse", {"water": "utility"}), ("purged", "purge-rinse", {"after": "rinse"}),
         ):  # fmt: skip
             floor = max(self.floor(step.split("-")[0]), self._at_least(step, begun))
+            if step == "flush" and self.pen.chance(0.008):
+                self._interrupted(step)
             self.timed(step, kind, {"channels": self.channels, **extra}, floor, (1, 12))
         self.do("disconnected", {"connector_set": chosen}, self.pen.between(0.3, 0.8))
+
+    def _interrupted(self, step: str) -> None:
+        """Called away: the step is done again from its beginning."""
+        self.do("step_started", {"step": step}, 0.3)
+        self.do("work_interrupted", {"step": step, "reason": "called to the procedure room"}, 0.6)
+        self.at += timedelta(minutes=self.pen.between(2, 5))
 
     def _at_least(self, step: str, begun: datetime) -> float:
         """The flush is drawn out where the cleaning as a whole has not lasted long enough yet."""
