@@ -148,6 +148,19 @@ def test_a_stated_volume_lengthens_a_turn() -> None:
     assert first_turn(house) > first_turn(other)
 
 
+def test_drying_says_which_channel_dries_last_and_its_bound_never_shortens_the_floor() -> None:
+    dry = House().step("turnstone-42", "dry")
+    computed = next(target for target in dry.targets if target.basis == "computed")
+    assert "elevator wire" in computed.source and 60 < computed.value < 600
+    assert dry.timer is not None and dry.timer.floor_s == 900
+
+
+def test_without_the_dew_point_of_the_air_no_drying_time_is_computed() -> None:
+    dryers = [one.model_copy(update={"dew_point_c": None}) for one in library().dryers]
+    house = House(library=library().model_copy(update={"dryers": dryers}))
+    assert not [t for t in house.step("turnstone-42", "dry").targets if t.basis == "computed"]
+
+
 def test_nothing_is_computed_for_a_model_without_channels() -> None:
     steps_of = House().plan("wagtail-34").steps
     assert not [t for step in steps_of for t in step.targets if t.basis == "computed"]

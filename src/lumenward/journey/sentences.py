@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
@@ -108,6 +108,13 @@ class _Told:
         value = self.body.get(key)
         return f"{front}{show_in(float(value), unit, digits)}" if value is not None else ""
 
+    def day(self, key: str) -> str:
+        found = str(self.body.get(key))
+        try:
+            return saying.day(date.fromisoformat(found[:10]))
+        except ValueError:
+            return found
+
     def note(self, key: str = "note") -> str:
         found = self.body.get(key)
         return f" Note: {str(found).rstrip('.')}." if found else ""
@@ -155,7 +162,8 @@ def _received(t: _Told) -> str:
 
 
 def _delayed(t: _Told) -> str:
-    return f"Late: the delayed protocol was agreed by {t.person('agreed_by')}. {t.body.get('instruction')}"
+    agreed = str(t.body.get("instruction")).rstrip(".")
+    return f"Late: the delayed protocol was agreed by {t.person('agreed_by')}. {agreed}."
 
 
 def _started(t: _Told) -> str:
@@ -337,7 +345,7 @@ def _corrected(t: _Told) -> str:
 
 def _lot_opened(t: _Told) -> str:
     shelf = str(t.body.get("shelf"))
-    return f"Opened {t.thing(shelf, 'product')}, lot {t.body.get('lot')}, good until {t.body.get('expires')}."
+    return f"Opened {t.thing(shelf, 'product')}, lot {t.body.get('lot')}, good until {t.day('expires')}."
 
 
 def _strips(t: _Told) -> str:
@@ -366,7 +374,7 @@ def _registered(t: _Told) -> str:
 def _competency(t: _Told) -> str:
     model = "every model" if t.body.get("model") == "*" else t.thing("endoscopes", "model")
     return (
-        f"Shown competent for {model} by {t.body.get('method', 'demonstration')}, until {t.body.get('valid_until')};"
+        f"Shown competent for {model} by {t.body.get('method', 'demonstration')}, until {t.day('valid_until')};"
         f" assessed by {t.person('assessed_by')}."
     )
 

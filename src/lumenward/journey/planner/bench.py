@@ -139,7 +139,7 @@ class Bench:
 
     @cached_property
     def _computed(self) -> dict[str, list[Target]]:
-        return {step: computed_targets(self, step) for step in VOLUMES}
+        return {step: computed_targets(self, step) for step in (*VOLUMES, "dry")}
 
     def _targets(self, step: str, channel: str | None, label: numbers.Label | None) -> list[Target]:
         stated = numbers.targets_for(self.model, self.policy, step, channel, label)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from lumenward.equipment.endoscope import EndoscopeModel
 from lumenward.equipment.fittings import ConnectorSet, Pump
 from lumenward.journey.numbers import deciding, targets_for
+from lumenward.journey.planner.drying import dry_targets
 from lumenward.journey.saying import inside, listed
 from lumenward.journey.target import Target
 from lumenward.quantities import to_si
@@ -47,6 +48,8 @@ def computed_targets(bench: Bench, step: str) -> list[Target]:
     where that is more, in the turns of `turns_of`.
     Straight, clean, level channels full of water; a purge is reckoned as if the fluid still filled them.
     """
+    if step == "dry":
+        return dry_targets(bench)
     if step not in VOLUMES:
         return []
     pumping = _pumping(bench, step)
