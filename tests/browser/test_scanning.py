@@ -69,6 +69,14 @@ def test_a_scan_that_breaks_off_is_told(page: Page) -> None:
     expect(page.locator("#heard")).to_have_text("A scan broke off. Scan it again.")
 
 
+def test_the_rest_of_a_scan_cut_in_two_is_not_taken_for_a_code(page: Page) -> None:
+    page.keyboard.type("ENDO-HER", delay=1)
+    page.wait_for_timeout(600)
+    scan(page, "ON-09X")
+    expect(page.locator("#heard")).to_have_text("A scan broke off. Scan it again.")
+    assert page.get_by_label("Case reference: type it").input_value() == ""
+
+
 def test_a_person_typing_slowly_is_left_alone(page: Page) -> None:
     room = page.get_by_label("Room")
     room.click()

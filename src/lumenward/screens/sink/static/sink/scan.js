@@ -3,40 +3,61 @@
 // What the scanner typed into a focused field is taken out again, its Enter or Tab reaches nothing else on the page,
 // and scans are handed on one after the other. A person's own typing is never touched.
 
-const FAST_MS = 45; // between two characters of one scan
 const SHORTEST = 3;
 const GROUP = "\u001d"; // the separator of GS1 element strings, sent by scanners as Ctrl+]
 const DOUBLE_MS = 1200;
 
+// A pause this long ends a run of characters; a run this fast on average came from a scanner. Nobody types where no
+// field has focus, so there a slow scanner (or a busy tablet) is given more time.
+const LIMITS = { field: { pause_ms: 150, mean_ms: 50 }, open: { pause_ms: 400, mean_ms: 130 } };
+
 export class Burst {
   constructor() {
     this.clear();
+    this.brokeAt = -Infinity;
   }
 
   clear() {
     this.text = "";
+    this.first = 0;
     this.last = 0;
     this.field = null;
     this.before = "";
   }
 
-  // Takes one character; a pause starts a new burst, which remembers the focused field as it was.
+  get limits() {
+    return this.field ? LIMITS.field : LIMITS.open;
+  }
+
+  going(at) {
+    return this.text.length > 0 && at - this.last <= this.limits.pause_ms;
+  }
+
+  // Takes one character; after a pause a new run begins, which remembers the focused field as it was.
   take(character, at, field) {
-    if (!this.text || at - this.last > FAST_MS) {
+    if (!this.going(at)) {
+      if (this.likeAScan()) this.brokeAt = at;
       this.clear();
       this.field = field;
+      this.first = at;
       this.before = field ? field.value : "";
     }
     this.text += character;
     this.last = at;
   }
 
-  fast(at) {
-    return this.text.length > 0 && at - this.last <= FAST_MS;
+  likeAScan() {
+    const gaps = this.text.length - 1;
+    return this.text.length >= SHORTEST && (this.last - this.first) / gaps <= this.limits.mean_ms;
   }
 
   isScan(at) {
-    return this.text.length >= SHORTEST && this.fast(at);
+    return this.going(at) && this.likeAScan();
+  }
+
+  // The beginning of this scan was cut off by a pause: what is left of it must not be taken for a code.
+  isRest() {
+    return this.first - this.brokeAt < 1;
   }
 }
 
@@ -83,28 +104,31 @@ export function listen({ onScan, onBroken = () => {} }) {
   function watchForBreak() {
     clearTimeout(idle);
     if (burst.text.length < 2 * SHORTEST || burst.field) return;
-    idle = setTimeout(onBroken, 4 * FAST_MS);
+    idle = setTimeout(() => burst.likeAScan() && onBroken(), LIMITS.open.pause_ms + 100);
   }
 
   function ending(event) {
-    if (!burst.isScan(event.timeStamp)) return burst.clear();
+    const at = event.timeStamp;
+    if (!burst.isScan(at)) return burst.clear();
     event.preventDefault();
     event.stopImmediatePropagation();
     clearTimeout(idle);
     putBack(burst);
     const code = burst.text;
+    const rest = burst.isRest();
     burst.clear();
-    hand(code, event.timeStamp);
+    return rest ? onBroken() : hand(code, at);
   }
 
   function keydown(event) {
     if (event.key === "Enter" || event.key === "Tab") return ending(event);
     const character = characterOf(event);
     if (!character || event.repeat) return;
-    const inBurst = burst.fast(event.timeStamp);
-    if (character === " " && !inBurst && !typedInto(event.target)) return;
-    burst.take(character, event.timeStamp, typedInto(event.target));
-    if (inBurst && !typedInto(event.target)) {
+    const field = typedInto(event.target);
+    const going = burst.going(event.timeStamp);
+    if (character === " " && !going && !field) return;
+    burst.take(character, event.timeStamp, field);
+    if (going && !field) {
       event.preventDefault();
       event.stopImmediatePropagation();
     }
