@@ -766,3 +766,16 @@ def test_an_unknown_kind_or_a_body_with_a_stray_key_is_refused_by_name() -> None
     stray = refuse(unit.world, act.model_copy(update={"body": {"place": "x", "wish": 1}}), unit.now)
     assert stray is not None
     assert (stray.code, stray.field) == ("bad-body", "body.wish")
+
+
+def test_cleaning_waits_until_somebody_said_how_it_was_treated_at_the_bedside() -> None:
+    unit = Unit().to("used")
+    unit._received()
+    unit._leak_tested()
+    unit._dosed()
+    refusal = unit.tries("cleaning_started", batches=[unit.batch.id])
+    assert refusal is not None
+    assert "bedside" in refusal.message
+    unit.do("point_of_use_treated", product="not treated", kept_moist=False)
+    unit._cleaning_started()
+    assert code(unit.tries("sent", closed_labelled=True, sharps_removed=True)) == "out-of-order"

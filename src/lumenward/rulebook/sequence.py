@@ -72,7 +72,7 @@ def _wanted(case: Case) -> list[tuple[str, Event | None]]:
     verified = [("the cleaning verification", course.latest("cleaning_verified"))]
     last_rinse = [("the final rinse", course.after_disinfection("final_rinsed"))]
     return [
-        ("the leak test", course.last("leak_tested")),
+        ("the leak test", _leak_test(case)),
         ("the start of cleaning", course.latest("cleaning_started")),
         *(
             inside
@@ -86,6 +86,14 @@ def _wanted(case: Case) -> list[tuple[str, Event | None]]:
         ("the drying", course.dried),
         ("the storing", course.stored),
     ]
+
+
+def _leak_test(case: Case) -> Event | None:
+    """The one before cleaning, where there is one: a test repeated later does not take it away."""
+    begun = case.cleaning
+    tests = case.course.all("leak_tested")
+    before = [one for one in tests if begun is not None and one.order < begun.order]
+    return next(reversed(before or tests), None)
 
 
 def _verified_first(case: Case) -> bool:

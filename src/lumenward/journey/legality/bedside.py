@@ -39,7 +39,9 @@ def _here(desk: Desk) -> None:
             "wrong-cycle", "An act that opens a cycle belongs to no other cycle.", "cycle", "Leave it empty."
         )
     if desk.endoscope.stage == "held":
-        desk.no("held", f"{desk.name} is held: {desk.endoscope.held_why}.", "subject", "A lead may lift the hold.")
+        desk.no(
+            "held", f"{desk.name} is held: {desk.endoscope.held_why}.", "subject", "A lead may lift the hold."
+        )
     if desk.endoscope.stage in ("away", "retired"):
         gone = "out of service" if desk.endoscope.stage == "retired" else "away"
         desk.no("not-here", f"{desk.name} is {gone}.", "subject", "Check its label; record its return first.")
@@ -71,11 +73,10 @@ def _after_the_last(desk: Desk) -> None:
 
 
 def before_cleaning(desk: Desk) -> None:
-    """Bedside treatment, journey and arrival: each once, before cleaning."""
+    """Bedside treatment, journey and arrival: each once. The room may tell later, but not after cleaning began."""
     kind = desk.event.kind
     desk.not_twice(desk.course.last(kind), saying.act(kind).capitalize())
-    later = {"point_of_use_treated": ("sent", "received"), "sent": ("received",), "received": ()}[kind]
-    for after in (*later, "leak_tested", "cleaning_started"):
+    for after in ("leak_tested", "cleaning_started") if kind == "received" else ("cleaning_started",):
         passed = desk.course.last(after)
         if passed is not None:
             desk.no(
@@ -92,6 +93,17 @@ def before_cleaning(desk: Desk) -> None:
             "kind",
             "Go on with the next step.",
         )
+
+
+def treated(desk: Desk) -> None:
+    """Refuse to begin cleaning while nobody said how the endoscope was treated at the bedside."""
+    if desk.course.last("patient_use_ended") is None:
+        return
+    desk.need(
+        desk.course.last("point_of_use_treated"),
+        "Nothing says how it was treated at the bedside.",
+        "Ask the room and record it, even if nothing was done.",
+    )
 
 
 def delay_branch(desk: Desk) -> None:

@@ -12,7 +12,7 @@ from lumenward.journey.clocks import elapsed_s
 from lumenward.journey.course import channels_of
 from lumenward.journey.event import Event
 from lumenward.journey.legality import lots
-from lumenward.journey.legality.bedside import late_clock
+from lumenward.journey.legality.bedside import late_clock, treated
 from lumenward.journey.legality.desk import Desk
 from lumenward.journey.legality.leak import cleaning_not_over, tight
 from lumenward.journey.numbers import floor_s
@@ -26,6 +26,7 @@ def cleaning_started(desk: Desk) -> None:
     desk.not_twice(desk.course.latest("cleaning_started"), "The start of cleaning")
     cleaning_not_over(desk)
     tight(desk)
+    treated(desk)
     _in_time(desk)
     for batch_id in desk.body["batches"]:
         lots.batch(desk, batch_id)
