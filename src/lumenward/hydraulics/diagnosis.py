@@ -30,6 +30,7 @@ DRIFT_BORE = 0.003
 DRIFT_SUPPLY = 0.01
 UNEXPLAINED = 5.0
 SURE = 0.9
+_ROUNDING = 1e-15
 
 
 @dataclass(frozen=True)
@@ -212,7 +213,7 @@ def _check_values(reading: Reading, at: str) -> None:
         pressure = name == "pressure"
         field = {"flow": "flow_m3_s", "pressure": "pressure_pa"}.get(name, f"outflow_m3_s.{name}")
         low, high, unit = (-101325.0, 1e7, "Pa") if pressure else (0.0, 1e-3, "m3/s")
-        if not (math.isfinite(value) and low <= value <= high):
+        if not (math.isfinite(value) and low - _ROUNDING <= value <= high):
             hint = "kPa times 1000." if pressure else f"If this is mL/min: did you mean {value / 6e7:.4g}?"
             raise Refusal(
                 "out-of-range",

@@ -212,7 +212,7 @@ def _read(made: Rig, batch: FlowBatch) -> Array:
             from_fixed[tube.to_node] -= batch.flow[:, i]
     total = batch.delivered + sum(np.maximum(flow, 0.0) for flow in from_fixed.values())
     pressure = np.nan_to_num(batch.pressure[:, index[made.gauge]], nan=0.0)
-    columns = [total, pressure]
+    columns = [np.maximum(total, 0.0), pressure]
     for name in made.outlets:
         tube = network.tubes[network.tube_index[name]]
         sign = 1.0 if tube.to_node in fixed else -1.0
