@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from lumenward.cli import bench_channels
+from lumenward.cli import bench_channels, bench_plans
 
 
 @pytest.fixture
@@ -43,3 +43,13 @@ def test_a_smaller_value_meets_a_limit_and_a_larger_one_a_goal() -> None:
     assert not bench_channels.row("start", 1.4, "s", 1.0, low=True)["met"]
     assert bench_channels.row("speed", 2e5, "networks/s", 1e5)["met"]
     assert bench_channels.row("speed", 1.0, "networks/s")["met"] is None
+
+
+def test_clamp_plan_and_diagnosis_are_timed_beside_highs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bench_plans, "PLAN_ROUNDS", 1)
+    rows = [row for measure in (bench_plans.clamp_plans, bench_plans.clamp_peer) for row in measure()]
+    named = {row["name"]: row for row in rows}
+    assert named["clamp plan"]["wanted"] == 0.03
+    assert named["clamp plan, cost per change"]["wanted"] == 0.15
+    assert named["our clamp plan and HiGHS apart"]["met"]
+    assert named["clamp plan, cost per change, HiGHS alone"]["value"] > 0

@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from lumenward.cli import epanet_peer
+from lumenward.cli import bench_plans, epanet_peer
 from lumenward.demo.geometry import load_family
 from lumenward.hydraulics.friction import Array
 from lumenward.hydraulics.network import Network
@@ -171,8 +171,16 @@ def _shell() -> list[Row]:
     return [row("calc flow from the shell", best, "s", 1.0, "start-up included", low=True)]
 
 
-# Clamp plan and diagnosis add their timings here.
-MEASURES: list[Measure] = [_ours, _epanet, _toolkit, _files, _shell]
+MEASURES: list[Measure] = [
+    _ours,
+    _epanet,
+    _toolkit,
+    _files,
+    _shell,
+    bench_plans.clamp_plans,
+    bench_plans.clamp_peer,
+    bench_plans.diagnoses,
+]
 
 
 def _ratios(rows: list[Row]) -> list[Row]:
