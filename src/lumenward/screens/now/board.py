@@ -45,19 +45,23 @@ class Board:
     hands: list[Line]
     others: list[Line]
     shelf: int
+    over: list[str]  # names of those whose time on the shelf ended unnoticed
 
 
 def board(now: datetime) -> Board:
     """Return the board of this instant, in the house's zone."""
     window = Window.around(timezone.localtime(now))
-    rows = by_urgency(_rows(StoredWorld(), now), now)
+    world = StoredWorld()
+    rows = by_urgency(_rows(world, now), now)
+    ready = [state for state in world.endoscopes() if state.stage == "ready" and state.ready_until]
     lines = [_line(one, window) for one in rows]
     shown = [line for line in lines if _worth_a_line(line)]
     return Board(
         headline=headline(rows, now), window=window, hours=window.hours(), at_now=window.x(window.now),
         hands=[line for line in shown if line.row.needs_hands],
         others=[line for line in shown if not line.row.needs_hands],
-        shelf=sum(1 for one in rows if one.stage == "ready"),
+        shelf=sum(1 for state in ready if state.ready_until and state.ready_until > now),
+        over=sorted(state.name for state in ready if state.ready_until and state.ready_until <= now),
     )  # fmt: skip
 
 
