@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from lumenward.demo.cast import LEAD
 from lumenward.demo.pen import Pen
@@ -110,7 +111,7 @@ class Stock:
         _, _, _, warm, strip, mec, _, _ = next(one for one in _BASINS if one[0] == basin)
         charge = self.charges[basin]
         seen = charge.percent * self.pen.rng.gauss(1, 0.02)
-        body = {
+        body: dict[str, Any] = {
             "strip_lot": self.lots[strip], "read_after_s": round(self.pen.between(76, 89)),
             "result": "pass" if seen > mec else "fail", "temperature_c": round(warm + self.pen.rng.gauss(0, 0.3), 1),
         }  # fmt: skip
