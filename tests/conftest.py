@@ -185,7 +185,7 @@ def careful_answers(step: PlannedStep) -> dict[str, Any]:
 
 
 def _careful_answer(entry: Entry, given: dict[str, Any], bounds: dict[str, tuple[float, float]]) -> Any:
-    fixed = {"dose_ml": 40.0, "happened_at": None, "case": "case-4471"}
+    fixed = {"dose_ml": 40.0, "happened_at": None, "case": "case-4471", "alcohol_used": False, "slot": None}
     if entry.key in fixed or entry.graded:
         return fixed.get(entry.key)
     if entry.kind in ("tick", "fill"):

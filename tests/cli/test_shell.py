@@ -219,12 +219,12 @@ def test_what_the_shell_refuses_is_one_object_and_exit_code_two(home, words, giv
     assert error_of(run(*words.split(), "--json", given=given))["code"] == code
 
 
-def test_several_processes_on_one_sqlite_file_are_refused(home, settings, monkeypatch) -> None:
+def test_several_processes_on_one_sqlite_file_are_refused(home, monkeypatch) -> None:
     from lumenward.cli import serving
 
     started: list[object] = []
     monkeypatch.setattr(serving, "_granian", lambda *words: started.append(words))
-    monkeypatch.setitem(settings.DATABASES["default"], "ENGINE", "django.db.backends.sqlite3")
+    monkeypatch.setenv("LUMENWARD_DATABASE", f"sqlite:///{home}/x.sqlite3")
     done = run("serve", "--workers", "2", "--quiet")
     assert (done.returncode, started) == (2, []) and "SQLite serves one" in done.stderr
     assert run("serve", "--port", "8001", "--quiet").returncode == 0

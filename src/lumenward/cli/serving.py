@@ -7,7 +7,8 @@ from typing import Annotated
 from cyclopts import Parameter
 from cyclopts.validators import Number
 
-from lumenward.cli.shell import start_django
+from lumenward.quantities import Refusal
+from lumenward.records import environment
 
 
 def serve(
@@ -35,12 +36,9 @@ def serve(
     quiet
         print nothing.
     """
-    start_django()
-    from django.conf import settings
-
-    from lumenward.quantities import Refusal
-
-    if workers > 1 and settings.DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    home = environment.home()
+    environment.prepare(home)
+    if workers > 1 and environment.database("LUMENWARD_DATABASE", home)["ENGINE"].endswith("sqlite3"):
         message = f"{workers} worker processes were asked for; SQLite serves one."
         raise Refusal("too-many-workers", message, "workers", "Use --workers 1, or PostgreSQL.")
     if not quiet:
