@@ -16,7 +16,7 @@ from lumenward.records.roles import actor_of, may
 from lumenward.records.world import StoredWorld
 from lumenward.screens.basins.board import Charge, board, charge, label_of
 from lumenward.screens.basins.forms import Empty, Pour, Test
-from lumenward.screens.shared.desk import DeskForm, record_here
+from lumenward.screens.shared.desk import DeskForm, record_here, sent
 
 
 @may("see")
@@ -37,8 +37,8 @@ def pour(request: HttpRequest, basin: str) -> HttpResponse:
         known = ", ".join(one.name for one in world.library().basins) or "none"
         refusal = Refusal("not-found", f"There is no basin {basin[:40]!r}.", "basin", f"Known: {known}.")
         return refused(request, refusal, 404)
-    form = Pour(world, request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = Pour(world, sent(request))
+    if form.is_valid():
         at = form.cleaned_data["when"]
         if record_here(request, form, "charge_poured", "", form.body() | {"basin": found.id}, at=at):
             return redirect("basins:page")
@@ -53,8 +53,8 @@ def test(request: HttpRequest, charge: UUID) -> HttpResponse:
     found = _charge(world, charge)
     if found is None:
         return _no_charge(request)
-    form = Test(world, request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = Test(world, sent(request))
+    if form.is_valid():
         at = form.cleaned_data["when"]
         if record_here(request, form, "mec_tested", found.id, form.body(), at=at):
             return redirect("basins:page")
@@ -68,8 +68,8 @@ def empty(request: HttpRequest, charge: UUID) -> HttpResponse:
     found = _charge(StoredWorld(), charge)
     if found is None:
         return _no_charge(request)
-    form = Empty(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = Empty(sent(request))
+    if form.is_valid():
         at = form.cleaned_data["when"]
         if record_here(request, form, "charge_discarded", found.id, form.body(), at=at):
             return redirect("basins:page")

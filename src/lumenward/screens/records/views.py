@@ -26,7 +26,7 @@ from lumenward.records.world import StoredWorld
 from lumenward.screens.records.correcting import Correction
 from lumenward.screens.records.forms import Find
 from lumenward.screens.records.listing import listing as read_listing
-from lumenward.screens.shared.desk import record_here
+from lumenward.screens.shared.desk import record_here, sent
 
 
 @may("see")
@@ -167,8 +167,8 @@ def correct(request: HttpRequest, cycle: UUID, act: UUID) -> HttpResponse:
     event = StoredWorld().event(str(act))
     if line is None or event is None:
         raise Http404("There is no such act in this record.")
-    form = Correction(event, StoredWorld(), record.endoscope, request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = Correction(event, StoredWorld(), record.endoscope, sent(request))
+    if form.is_valid():
         done = record_here(request, form, "corrected", event.id, form.body(), cycle=record.cycle)
         if done:
             return redirect(reverse("records:one", args=[cycle]) + f"#act-{line.number}")

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
-from django.http import HttpRequest
+from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 
 from lumenward.ledger.uuid7 import make_id
@@ -82,6 +82,11 @@ class DeskForm(forms.Form):
         short = refusal.field.removeprefix("body.")
         name = self.names.get(short, short)
         self.add_error(name if name in self.fields and name != "act" else None, said(refusal))
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """Return what was sent, an empty form too; None where the page was only asked for."""
+    return request.POST if request.method == "POST" else None
 
 
 def new_id() -> str:

@@ -12,7 +12,7 @@ from lumenward.quantities import Refusal
 from lumenward.records.errors import refused
 from lumenward.records.roles import actor_of, may
 from lumenward.records.world import StoredWorld
-from lumenward.screens.shared.desk import DeskForm, record_here
+from lumenward.screens.shared.desk import DeskForm, record_here, sent
 from lumenward.screens.shelf.board import board, row
 from lumenward.screens.shelf.forms import Hold, Lift, Take
 
@@ -58,8 +58,8 @@ def _act(
         message = f"No endoscope {endoscope[:40]} is registered here."
         return refused(request, Refusal("not-found", message, "", "Look for it on the shelf."), 404)
     about = row(world, found, timezone.now())
-    form = kind_of_form(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = kind_of_form(sent(request))
+    if form.is_valid():
         barred = kind == "taken_for_use" and _barred(form, found, about.why_not)
         if not barred and record_here(request, form, kind, found.id, form.body(), cycle=found.cycle):
             return redirect("shelf:page")

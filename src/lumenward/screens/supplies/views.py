@@ -13,7 +13,7 @@ from lumenward.quantities import Refusal
 from lumenward.records.errors import refused
 from lumenward.records.roles import actor_of, may
 from lumenward.records.world import StoredWorld
-from lumenward.screens.shared.desk import DeskForm, record_here
+from lumenward.screens.shared.desk import DeskForm, record_here, sent
 from lumenward.screens.supplies.board import board
 from lumenward.screens.supplies.forms import CheckStrips, OpenLot, OpenSet, Reason
 
@@ -31,7 +31,7 @@ def page(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def open_lot(request: HttpRequest) -> HttpResponse:
     """Take a lot into use."""
-    form = OpenLot(StoredWorld(), request.POST or None)
+    form = OpenLot(StoredWorld(), sent(request))
     if request.method == "POST":
         if form.is_valid() and record_here(request, form, "lot_opened", form.subject, form.body()):
             strips = form.body()["shelf"] == "strips"
@@ -56,12 +56,8 @@ def check_strips(request: HttpRequest, lot: str) -> HttpResponse:
     found = StoredWorld().lot(lot)
     if found is None or found.shelf != "strips":
         return _unknown(request, "No such strips were opened here.")
-    form = CheckStrips(request.POST or None)
-    if (
-        request.method == "POST"
-        and form.is_valid()
-        and record_here(request, form, "strips_checked", lot, form.body())
-    ):
+    form = CheckStrips(sent(request))
+    if form.is_valid() and record_here(request, form, "strips_checked", lot, form.body()):
         return redirect("supplies:page")
     title = f"How did the strips of lot {found.lot} come out?"
     return _form(request, form, title, "They came out so", "Not checked yet")
@@ -74,12 +70,8 @@ def withdraw(request: HttpRequest, lot: str) -> HttpResponse:
     found = StoredWorld().lot(lot)
     if found is None:
         return _unknown(request, "No such lot was opened here.")
-    form = Reason(request.POST or None)
-    if (
-        request.method == "POST"
-        and form.is_valid()
-        and record_here(request, form, "lot_withdrawn", lot, form.body())
-    ):
+    form = Reason(sent(request))
+    if form.is_valid() and record_here(request, form, "lot_withdrawn", lot, form.body()):
         return redirect("supplies:page")
     title = f"Why must lot {found.lot} not be used any more?"
     return _form(request, form, title, "It is out of use and put apart", "It stays in use")
@@ -89,12 +81,8 @@ def withdraw(request: HttpRequest, lot: str) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def open_set(request: HttpRequest) -> HttpResponse:
     """Take a connector set into use."""
-    form = OpenSet(StoredWorld(), request.POST or None)
-    if (
-        request.method == "POST"
-        and form.is_valid()
-        and record_here(request, form, "connector_set_opened", form.subject, form.body())
-    ):
+    form = OpenSet(StoredWorld(), sent(request))
+    if form.is_valid() and record_here(request, form, "connector_set_opened", form.subject, form.body()):
         return redirect("supplies:page")
     title = "Which connector set comes into use?"
     return _form(request, form, title, "This set is in use now", "No set is opened", scans=True)
@@ -107,12 +95,8 @@ def discard_set(request: HttpRequest, which: str) -> HttpResponse:
     found = StoredWorld().connector_set(which)
     if found is None:
         return _unknown(request, "No such connector set was opened here.")
-    form = Reason(request.POST or None)
-    if (
-        request.method == "POST"
-        and form.is_valid()
-        and record_here(request, form, "connector_set_discarded", which, form.body())
-    ):
+    form = Reason(sent(request))
+    if form.is_valid() and record_here(request, form, "connector_set_discarded", which, form.body()):
         return redirect("supplies:page")
     title = f"Why is set {found.code or found.id} discarded?"
     return _form(request, form, title, "It is thrown away", "It stays in use")
