@@ -128,7 +128,10 @@ View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
 
 
 def may(what: str) -> Callable[[View[P]], View[P]]:
-    """Guard a page: a stranger is led to the sign-in page, a person without the right is told so (403)."""
+    """Guard a page: a stranger is led to the sign-in page, a person without the right is told so (403).
+
+    A Refusal that the page does not answer itself becomes a page with its sentence.
+    """
     if what not in MAY:
         raise KeyError(what)
 
@@ -138,11 +141,14 @@ def may(what: str) -> Callable[[View[P]], View[P]]:
             actor = actor_of(request)
             if actor is None:
                 return redirect(f"/sign-in/?{urlencode({'next': request.get_full_path()})}")
-            if not actor.may(what):
-                from lumenward.records.errors import refused
+            from lumenward.records.errors import refused
 
+            if not actor.may(what):
                 return refused(request, no_right(actor, what), 403)
-            return view(request, *args, **kwargs)
+            try:
+                return view(request, *args, **kwargs)
+            except Refusal as refusal:
+                return refused(request, refusal)
 
         return guarded
 

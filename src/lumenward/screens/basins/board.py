@@ -10,7 +10,7 @@ from lumenward.journey import clocks, saying
 from lumenward.journey.clocks import Clock
 from lumenward.journey.legality.lots import recent_pass
 from lumenward.journey.states import ChargeState, Immersion, MecTest
-from lumenward.quantities import show_duration
+from lumenward.quantities import Refusal, show_duration
 from lumenward.records.world import StoredWorld
 from lumenward.screens.basins.prediction import Prediction, predict
 
@@ -88,7 +88,10 @@ def board(now: datetime) -> Board:
 
 
 def _basins(world: StoredWorld) -> list[Basin]:
-    return list(world.library().basins) if world.people() or world.endoscopes() else []
+    try:
+        return list(world.library().basins)
+    except Refusal:  # a house without a library yet: the page says what will stand there
+        return []
 
 
 def charge(world: StoredWorld, charge_id: str, now: datetime) -> Charge | None:
