@@ -119,7 +119,7 @@ class Stock:
             body["percent"] = round(seen, 3)
             body["result"] = "pass" if body["percent"] > mec else "fail"
         self.pen.write("mec_tested", at, charge.id, body, person=person, station=station)
-        return body["result"] == "pass"
+        return bool(body["result"] == "pass")
 
     def recall_strips(self, at: datetime) -> None:
         """The supplier's notice: these strips pass what has failed. Withdrawn, and the charge tested anew: it fails."""
