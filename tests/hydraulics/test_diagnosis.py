@@ -254,6 +254,24 @@ def test_a_damaged_table_is_made_anew_and_another_model_gets_its_own(tmp_path: P
     assert len(list(tmp_path.iterdir())) == 2
 
 
+def test_a_folder_that_cannot_be_written_costs_time_but_no_answer(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("not a folder")
+    assert kept(tmp_path / "file" / "tables", load_family("bronchoscope"), port_ids("bronchoscope")).sheets
+
+
+def test_the_calculation_keeps_its_tables_where_it_is_told(tmp_path: Path) -> None:
+    module = find("diagnose")
+    fresh = run("diagnose", _case())
+    module.keep_tables_in(tmp_path)
+    try:
+        first = run("diagnose", _case())
+        assert [path.suffix for path in tmp_path.iterdir()] == [".npz"]
+        module.keep_tables_in(tmp_path)
+        assert run("diagnose", _case()) == first == fresh
+    finally:
+        module.keep_tables_in(None)
+
+
 def test_a_channel_that_is_its_own_port_can_be_blocked() -> None:
     nodes = [{"id": "in", "pressure_pa": 1e5}, {"id": "out", "pressure_pa": 0}]
     tubes = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from pathlib import Path
 
 from pydantic import Field
 
@@ -10,6 +11,7 @@ from lumenward.calculations import flow
 from lumenward.calculations.case import CaseInput, CaseOutput, Chart, Series
 from lumenward.hydraulics import diagnosis_words as say
 from lumenward.hydraulics.diagnosis import Diagnosis, Noise, Reading, diagnose
+from lumenward.hydraulics.fault_store import kept
 from lumenward.hydraulics.fault_table import Table, prepare
 from lumenward.hydraulics.faults import name_of
 from lumenward.hydraulics.network import Network
@@ -54,6 +56,9 @@ EXAMPLE = {
     "ports": ["port-wide", "port-narrow"],
     "readings": [{"open": ["port-wide", "port-narrow"], "flow_m3_s": 1.17e-5, "pressure_pa": 66000}],
 }
+
+
+_folders: list[Path] = []
 
 
 class ReadingInput(CaseInput):
@@ -135,6 +140,12 @@ def run(case: Input) -> Output:
     return answer(case, table_of(case))
 
 
+def keep_tables_in(folder: Path | None) -> None:
+    """Keep the tables of models in this folder from now on, so that each is worked out once; None ends it."""
+    _folders[:] = [] if folder is None else [folder]
+    _prepared.cache_clear()
+
+
 def table_of(case: Input) -> Table:
     """Return the prepared table of a case; kept in memory for the next one of the same model."""
     network = flow.network_of(case.network, "network.")
@@ -146,6 +157,8 @@ def table_of(case: Input) -> Table:
 def _prepared(
     network: Network, ports: tuple[str, ...], gauge: str | None, places: tuple[str, ...] | None, doubles: bool
 ) -> Table:
+    if _folders:
+        return kept(_folders[0], network, ports, gauge, places, doubles)
     return prepare(network, ports, gauge, places, doubles)
 
 

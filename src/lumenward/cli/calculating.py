@@ -49,11 +49,22 @@ def calc(
         return 0
     module = calculations.find(name)
     case = read_case(file)
+    if name == "diagnose":
+        keep_tables()
     result = calculations.run(name, case)
     if plot is not None:
         draw(module, name, case, plot)
     print(to_json(result))
     return 0
+
+
+def keep_tables() -> None:
+    """Keep what a diagnosis works out for each model in the house's folder, where there is one."""
+    from lumenward.calculations.diagnose import keep_tables_in
+    from lumenward.records.environment import text
+
+    home = Path(text("LUMENWARD_HOME", ".lumenward"))
+    keep_tables_in(home / "tables" if home.is_dir() else None)
 
 
 def read_case(file: Path | None) -> dict[str, Any]:

@@ -3,7 +3,7 @@
     kept(folder, network, ports, …) -> Table
 
 The file's name is the digest of everything the table depends on, so a changed model never meets an old table. A file
-that cannot be read is made anew.
+that cannot be read is made anew; where nothing can be written, the table is only not kept.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import zipfile
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -36,7 +37,8 @@ def kept(
     found = _load(path, made)
     if found is None:
         found = Table(made, {}).with_settings(usual_settings(ports))
-        _save(path, found)
+        with suppress(OSError):
+            _save(path, found)
     return found
 
 
