@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import time
+from datetime import datetime
 from functools import lru_cache
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
@@ -196,3 +198,20 @@ def test_an_event_is_taken_in_well_under_a_millisecond() -> None:
     for _ in range(10):
         MemoryWorld(events)
     assert (time.perf_counter() - began) / (10 * len(events)) < 1e-3
+
+
+def test_acts_in_the_hour_that_the_wall_clock_repeats_fold_in_their_real_order() -> None:
+    zone = ZoneInfo("Europe/London")
+    unit = Unit(now=datetime(2026, 10, 25, 1, 40, tzinfo=zone)).to("used")
+    opening = unit.world.event(unit.cycle)
+    assert opening is not None
+    first = unit.make("received", place="sink-1").model_copy(
+        update={"happened_at": datetime(2026, 10, 25, 1, 55, tzinfo=zone)}
+    )
+    second = unit.make("received", place="sink-2").model_copy(
+        update={"happened_at": datetime(2026, 10, 25, 1, 5, tzinfo=zone, fold=1)}
+    )
+    assert first.happened_at > second.happened_at  # as Python compares two times of one zone
+    for arrivals in ([first, second], [second, first]):
+        world = MemoryWorld([*unit.world.events(), *arrivals])
+        assert world.endoscope("e1").place == "sink-2"

@@ -779,3 +779,26 @@ def test_cleaning_waits_until_somebody_said_how_it_was_treated_at_the_bedside() 
     unit.do("point_of_use_treated", product="not treated", kept_moist=False)
     unit._cleaning_started()
     assert code(unit.tries("sent", closed_labelled=True, sharps_removed=True)) == "out-of-order"
+
+
+def test_alcohol_before_cleaning_asks_for_a_proof_before_disinfection() -> None:
+    unit = Unit().to("used")
+    unit.do("point_of_use_treated", product="wipe", kept_moist=False, alcohol_used=True)
+    for name, step in list(unit.steps())[3:]:
+        if name == "hld_started":
+            break
+        step()
+    refusal = attempt(unit, "hld_started")
+    assert code(refusal) == "out-of-order"
+    assert refusal is not None and "alcohol" in refusal.message
+    unit._verified()
+    assert attempt(unit, "hld_started") is None
+
+
+def test_a_leak_seen_after_cleaning_is_proved_tight_before_disinfection() -> None:
+    unit = Unit().before("hld_started")
+    unit.do("leak_tested", method="wet", result="leak")
+    unit.do("hold_lifted", cycle=unit.cycle, person="lea", reason="a loose cap")
+    assert code(attempt(unit, "hld_started")) == "leak"
+    unit._leak_tested()
+    assert attempt(unit, "hld_started") is None

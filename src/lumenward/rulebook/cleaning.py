@@ -197,7 +197,7 @@ def alcohol_first(case: Case) -> Opinion:
         return unknown("Nothing says how it was treated at the bedside.", fix="Record the bedside treatment.")
     if not act.body["alcohol_used"]:
         return met("No alcohol was used at the bedside.", act)
-    proof = [one for one in case.course.counting("cleaning_verified") if one.body["result"] == "pass"]
+    proof = [one for one in case.course.counting("cleaning_verified") if one.body["result"] != "fail"]
     if proof:
         return met(
             "Alcohol was used at the bedside; a verification test after cleaning passed.", act, proof[-1]

@@ -56,7 +56,9 @@ def attempts(case: Case) -> Opinion:
         return unknown("The cycle was never opened.", fix="Record the end of use.")
     if len(back) < allowed:
         return met(
-            f"Sent back to cleaning {len(back)} times; {allowed} times takes it out of service.", *back
+            f"Sent back to cleaning {len(back)} times; {allowed} times takes it out of service.",
+            case.course.opening,
+            *back,
         )
     lifted = case.course.last("hold_lifted")
     if lifted is not None and lifted.order > back[-1].order:

@@ -10,6 +10,7 @@ from lumenward.journey.event import Event
 from lumenward.journey.legality import lots
 from lumenward.journey.legality.checked import rinsed_and_purged
 from lumenward.journey.legality.desk import Desk
+from lumenward.journey.legality.leak import tight
 from lumenward.journey.numbers import floor_s, pair_at
 from lumenward.quantities import show_duration, show_in
 
@@ -39,20 +40,25 @@ def _ready_for_it(desk: Desk) -> None:
     pair = desk.course.disinfection
     desk.not_twice(pair[1] if pair else None, "The disinfection")
     desk.not_twice(desk.course.under_way, "The start of disinfection")
+    tight(desk)
     rinsed_and_purged(desk)
     last = desk.course.latest("inspected")
     clean = last if last is not None and last.body["result"] == "clean and whole" else None
     desk.need(clean, "It was not inspected and found clean yet.", "Inspect it first.")
-    if needs.verified(desk.model, desk.policy):
-        _verified(desk)
+    _verified(desk)
 
 
 def _verified(desk: Desk) -> None:
+    if needs.verified(desk.model, desk.policy):
+        why = f"after each use (policy: {desk.policy.verification_source})"
+    elif desk.course.last("point_of_use_treated", alcohol_used=True) is not None:
+        why = "because alcohol was used at the bedside: it fixes protein"
+    else:
+        return
     tests = [t for t in desk.course.counting("cleaning_verified") if t.body["result"] != "fail"]
     desk.need(
         tests[-1] if tests else None,
-        f"The {desk.model.name} needs a cleaning verification after each use"
-        f" (policy: {desk.policy.verification_source}).",
+        f"The {desk.model.name} needs a cleaning verification {why}.",
         "Do the verification test first.",
     )
 

@@ -13,9 +13,12 @@ TO_CLEAN_AGAIN = "If it must be cleaned again, record what was seen at the inspe
 def leak_tested(desk: Desk) -> None:
     """By an allowed method, within the allowed pressure, not twice tight."""
     last = desk.course.last("leak_tested")
-    if last is not None and last.body["result"] == "tight" and desk.body["result"] == "tight":
+    leaked = last is not None and last.body["result"] == "leak"
+    if not leaked and desk.body["result"] == "tight":
         desk.not_twice(last, "A tight leak test")
-    cleaning_not_over(desk)
+    not_disinfected(desk)
+    if not leaked and desk.body["result"] == "tight":
+        not_inspected(desk)
     allowed = desk.model.ifu.leak_methods
     if desk.body["method"] not in allowed:
         desk.no(
@@ -53,6 +56,7 @@ def _pressure_in_window(desk: Desk) -> None:
 
 
 def tight(desk: Desk) -> None:
+    """Refuse what comes after the leak test while the last one was not tight."""
     last = desk.course.last("leak_tested")
     if last is not None and last.body["result"] != "tight":
         desk.no(
@@ -65,6 +69,13 @@ def tight(desk: Desk) -> None:
 
 
 def cleaning_not_over(desk: Desk) -> None:
+    """Refuse to clean what was found clean, or is being disinfected."""
+    not_disinfected(desk)
+    not_inspected(desk)
+
+
+def not_disinfected(desk: Desk) -> None:
+    """Refuse what comes before the disinfection once that has begun."""
     begun = desk.course.disinfection or (desk.course.under_way,)
     if begun[0] is not None:
         desk.no(
@@ -73,8 +84,12 @@ def cleaning_not_over(desk: Desk) -> None:
             "kind",
             "Go on with the next step. If it must be cleaned again, open a new cycle for it.",
         )
+
+
+def not_inspected(desk: Desk) -> None:
+    """Refuse what comes before the inspection once that found it clean."""
     clean = desk.course.latest("inspected", result="clean and whole")
-    if clean is not None and desk.body.get("result") != "leak":
+    if clean is not None:
         desk.no(
             "out-of-order",
             f"It was inspected and found clean {desk.done(clean)}; cleaning is over.",

@@ -1,16 +1,24 @@
-"""The cleaning verification test, where the policy asks for it; the kit's own limits say what a value means."""
+"""The cleaning verification test: where the policy asks for it, or alcohol was used before cleaning.
+
+The kit's own limits say what a value means.
+"""
 
 from __future__ import annotations
 
-from lumenward.journey.plan import Choice, Entry, PlannedStep, Trouble
+from lumenward.journey.plan import Choice, Entry, OnlyAfter, PlannedStep, Trouble
 from lumenward.journey.planner import usable, words
 from lumenward.journey.planner.bench import Bench
 
+_ALCOHOL = "alcohol was used at the bedside; it fixes protein, so the cleaning is proved"
+# Called for by what the bedside act says, never by time: it ends where it begins.
+_AFTER_ALCOHOL = OnlyAfter(
+    since="point_of_use_treated", until="point_of_use_treated", limit_s=0, or_if={"alcohol_used": True}
+)
+
 
 def build(bench: Bench) -> list[PlannedStep]:
-    """Return the verification; nothing where the policy does not ask for it."""
-    if not bench.verifies:
-        return []
+    """Return the verification; where the policy does not ask for it, only called for by alcohol at the bedside."""
+    asked = bench.verifies
     return [
         PlannedStep(
             key="verify",
@@ -18,7 +26,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             title="Test whether it is clean",
             say=bench.say(
                 "verify",
-                [f"Why: {bench.policy.verification_source}."],
+                [f"Why: {bench.policy.verification_source if asked else _ALCOHOL}."],
                 ["Sample after the rinse. Chemicals falsify the light."],
             ),
             cautions=[
@@ -33,6 +41,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             blocked=""
             if bench.library.kits
             else "The library holds no verification kit: its limits are missing.",
+            only_after=None if asked else _AFTER_ALCOHOL,
         )
     ]
 
