@@ -52,6 +52,14 @@ def test_bars_and_a_logarithmic_axis_are_drawn() -> None:
     assert draw(bars.model_copy(update={"log_y": True})).axes[0].get_yscale() == "log"
 
 
+def test_bars_of_one_place_stand_side_by_side() -> None:
+    series = [Series(name=name, x=["a", "b"], y=[1, 2], kind="bars") for name in ("before", "after")]
+    axes = draw(Chart(question="q", x_label="x", y_label="y", series=series)).axes[0]
+    edges = sorted((bar.get_x(), bar.get_x() + bar.get_width()) for bar in axes.patches)
+    assert all(left[1] <= right[0] + 1e-9 for left, right in zip(edges, edges[1:], strict=False))
+    assert [label.get_text() for label in axes.get_xticklabels()] == ["a", "b"]
+
+
 def test_another_ending_or_a_missing_folder_is_refused_before_drawing(tmp_path) -> None:
     for path, code in ((tmp_path / "x.pdf", "bad-ending"), (tmp_path / "no" / "x.svg", "no-folder")):
         with pytest.raises(Refusal) as caught:

@@ -201,7 +201,7 @@ def _words(plan: clamps.ClampPlan) -> str:
 
 
 def picture(case: Input, result: Output) -> Chart:
-    """Return the flow of each channel in each step beside all ports open, as bars."""
+    """Return the flow of each channel in each step beside all ports open, as bars; no bar where nothing flows."""
     names: list[float | str] = [channel.id for channel in result.channels]
     settings = [
         (f"turn {i}: {clamp_words.ports(s.open)}", s.flow_m3_s) for i, s in enumerate(result.steps, 1)
@@ -213,7 +213,8 @@ def picture(case: Input, result: Output) -> Chart:
         x_label="channel",
         y_label="flow (mL/min)",
         series=[
-            Series(name=label, x=names, y=[6e7 * flows[str(name)] for name in names], kind="bars")
+            Series(name=label, x=names, y=[6e7 * flows[str(name)] or None for name in names], kind="bars")
             for label, flows in settings
         ],
+        log_y=True,
     )

@@ -17,6 +17,9 @@ KINDS = (".svg", ".png")
 INK, QUIET, ACCENT = "#1c2326", "#6a767b", "#0b6e75"
 _LINES = ("-", "--", "-.", ":")
 _MARKS = ("o", "s", "^", "D")
+_HATCHES = ("", "//", "..", "xx")
+_FILLED, _LABEL_ROOM = 0.8, 60
+_APART = ("bars", "band-low", "band-high")
 _COLOURS = (ACCENT, "#8a4b08", "#4b3f8f", "#5a5a5a")
 
 
@@ -35,7 +38,7 @@ def render(chart: Chart, kind: str = "svg") -> bytes:
 
     import matplotlib as mpl
 
-    settings = {
+    settings: Any = {
         "svg.fonttype": "path",
         "svg.hashsalt": "lumenward",
         "font.size": 11,
@@ -64,8 +67,9 @@ def draw(chart: Chart) -> Figure:
         axes.set_yscale("log")
     _add_bands(axes, chart.series)
     looks = zip(cycle(_LINES), cycle(_MARKS), cycle(_COLOURS), strict=False)
-    for series, look in zip((s for s in chart.series if not s.kind.startswith("band-")), looks, strict=False):
+    for series, look in zip((s for s in chart.series if s.kind not in _APART), looks, strict=False):
         _add_series(axes, series, *look)
+    _add_bars(axes, [s for s in chart.series if s.kind == "bars"])
     for limit in chart.limits:
         _add_limit(axes, limit)
     _finish(axes, chart)
@@ -75,12 +79,27 @@ def draw(chart: Chart) -> Figure:
 def _add_series(axes: Axes, series: Series, line: str, mark: str, colour: str) -> None:
     heights: Any = [float("nan") if y is None else y for y in series.y]
     places: Any = series.x
-    if series.kind == "bars":
-        axes.bar(places, heights, color=colour, label=series.name)
-    elif series.kind == "points":
+    if series.kind == "points":
         axes.plot(places, heights, linestyle="none", marker=mark, color=colour, label=series.name)
     else:
         axes.plot(places, heights, linestyle=line, color=colour, linewidth=1.8, label=series.name)
+
+
+def _add_bars(axes: Axes, bars: list[Series]) -> None:
+    """Draw bars of the same place side by side, told apart by hatching as well as by colour."""
+    if not bars:
+        return
+    names = list(dict.fromkeys(name for series in bars for name in series.x))
+    width = _FILLED / len(bars)
+    looks = zip(bars, cycle(_COLOURS), cycle(_HATCHES), strict=False)
+    for position, (series, colour, hatch) in enumerate(looks):
+        shift = (position + 0.5) * width - _FILLED / 2
+        heights: Any = [float("nan") if y is None else y for y in series.y]
+        places = [names.index(name) + shift for name in series.x]
+        axes.bar(places, heights, width, color=colour, hatch=hatch, edgecolor="white", label=series.name)
+    long = sum(len(str(name)) for name in names) > _LABEL_ROOM
+    turned: Any = {"rotation": 30, "ha": "right"} if long else {}
+    axes.set_xticks(range(len(names)), [str(name) for name in names], **turned)
 
 
 def _add_bands(axes: Axes, series: list[Series]) -> None:
@@ -126,4 +145,8 @@ def _finish(axes: Axes, chart: Chart) -> None:
         f"{points} points", (1, 1), xycoords="axes fraction", ha="right", va="bottom", fontsize=8, color=QUIET
     )
     if len(chart.series) > 1:
-        axes.legend(frameon=False, fontsize=9)
+        beside: Any = {"loc": "outside lower center", "ncols": 1}
+        if any(series.kind == "bars" for series in chart.series):
+            axes.figure.legend(frameon=False, fontsize=9, **beside)
+        else:
+            axes.legend(frameon=False, fontsize=9)
