@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -50,9 +51,10 @@ def _choose_database() -> None:
     chosen = environment.described(url or f"sqlite:///{folder / 'house.sqlite3'}", "LUMENWARD_TEST_DATABASE")
     if not url:
         chosen["TEST"] = {"NAME": str(folder / "test.sqlite3")}
-    settings = connections.settings["default"]
-    settings.update(chosen)
+    connections.settings["default"].update(chosen)
     connections.configure_settings(connections.settings)
+    with suppress(AttributeError):  # opened before the choice was made: forget it
+        del connections["default"]
 
 
 _choose_database()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any
+from typing import Annotated, Any
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -22,7 +22,7 @@ _Found = dict[str, Any]
 
 
 @router.get("/stations/{station}/plan", response={200: _Found, **_NO})
-def get_plan(request: HttpRequest, station: str, endoscope: str = Query(..., max_length=80)) -> HttpResponse:
+def get_plan(request: HttpRequest, station: str, endoscope: Annotated[str, Query(max_length=80)]) -> HttpResponse:
     """Return the whole plan of the endoscope's cycle at this station, with the acts so far."""
     must(request, "see")
     plan = make_plan(StoredWorld(), endoscope, station, datetime.now(UTC), settings.TIME_ZONE)

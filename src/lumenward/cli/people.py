@@ -5,12 +5,15 @@ from __future__ import annotations
 import sys
 from datetime import UTC, datetime
 from getpass import getpass
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
 from lumenward.cli.shell import DONE, say, start_django
 from lumenward.quantities import Refusal
+
+if TYPE_CHECKING:
+    from lumenward.records.models import Person
 
 Json = Annotated[bool, Parameter(name="--json", negative="")]
 Role = Literal["technician", "lead", "infection prevention", "engineer", "viewer"]
@@ -122,7 +125,7 @@ def everyone(*, as_json: Json = False) -> int:
     return DONE
 
 
-def _account(person: str):  # type: ignore[no-untyped-def]
+def _account(person: str) -> Person:
     from lumenward.records import accounts
 
     if accounts.actor(person) is None:

@@ -50,6 +50,7 @@ def serve(
 def _granian(host: str, port: int, workers: int, threads: int) -> None:
     from granian import Granian
     from granian.constants import Interfaces
+    from granian.log import LogLevels
 
     Granian(
         "lumenward.records.wsgi:application",
@@ -61,5 +62,5 @@ def _granian(host: str, port: int, workers: int, threads: int) -> None:
         workers_kill_timeout=2,
         websockets=False,
         log_access=False,
-        log_level="warning",
+        log_level=LogLevels.warning,
     ).serve()

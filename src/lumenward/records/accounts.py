@@ -22,13 +22,12 @@ from lumenward.records.roles import SET_UP, Actor
 
 PIN_TRIES = 5
 PIN_LOCK = timedelta(minutes=15)
-_WRONG = Refusal("wrong-sign-in", "This name and password do not belong together.", "password", "Try again.")
 
 
 def actor(person_id: str) -> Actor | None:
     """Return the person as the ledger knows them now; None for a stranger and for who has left."""
     row = Projection.objects.filter(about="person", ref=person_id).values_list("state", flat=True).first()
-    state = json.loads(row) if row else {"left": True}
+    state: dict[str, Any] = json.loads(row) if row else {"left": True}
     return None if state["left"] else Actor(person_id, state["name"], state["role"])
 
 
@@ -60,7 +59,8 @@ def sign_in(request: HttpRequest, person_id: str, password: str) -> Actor:
             "locked-out", "Too many sign-ins failed; wait 15 minutes.", "password", "Or ask a lead."
         )
     if user is None or found is None:
-        raise _WRONG
+        message = "This name and password do not belong together."
+        raise Refusal("wrong-sign-in", message, "password", "Try again.")
     login(request, user)
     return found
 
