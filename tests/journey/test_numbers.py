@@ -168,3 +168,15 @@ def test_a_set_s_life_and_a_place_s_limit_come_from_label_and_policy_and_nowhere
 def test_a_step_outside_the_vocabulary_is_an_error_of_the_programmer() -> None:
     with pytest.raises(KeyError):
         targets_for(SILENT, NOTHING, "polish")
+
+
+def test_what_is_remembered_of_one_policy_is_not_said_of_its_like() -> None:
+    shorter, longer = policy_saying(stated("dry", 5, "min")), policy_saying(stated("dry", 15, "min"))
+    values = [floor_s(SILENT, one, "dry") for one in (shorter, longer, shorter)]
+    assert [found.value for found in values if found] == [300, 900, 300]
+
+
+def test_a_list_of_numbers_belongs_to_whoever_asked_for_it() -> None:
+    first = targets_for(SILENT, NOTHING, "flush")
+    first.clear()
+    assert targets_for(SILENT, NOTHING, "flush")

@@ -106,7 +106,7 @@ def take_in(events: list[Event]) -> None:
     rows = []
     for seq, event in enumerate(events, start=size + 1):
         checked = event.model_copy(update={"body": check_body(event)})
-        rows.append(ledgering.make_row(checked, event.happened_at, seq))
+        rows.append(ledgering.make_row(checked, ledgering.body_text(checked.body), event.happened_at, seq))
         projector.take_in(event_of(rows[-1]), seq)
     ledgering.store(rows)
     projector.save()

@@ -16,6 +16,8 @@ class Event(BaseModel):
     station's own offset.
     """
 
+    __slots__ = ("_order",)  # no field: a copy begins without it
+
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     id: str = Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -34,4 +36,9 @@ class Event(BaseModel):
 
         The instant is in UTC: Python compares two times of one zone by their wall clocks, which go back in autumn.
         """
-        return self.happened_at.astimezone(UTC), self.id
+        try:
+            kept: tuple[datetime, str] = object.__getattribute__(self, "_order")
+        except AttributeError:
+            kept = (self.happened_at.astimezone(UTC), self.id)
+            object.__setattr__(self, "_order", kept)
+        return kept

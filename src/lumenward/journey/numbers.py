@@ -8,7 +8,8 @@ name their steps.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import partial
+from functools import lru_cache, partial
+from typing import Generic, TypeVar
 
 from lumenward.equipment.common import Bound, Stated
 from lumenward.equipment.endoscope import EndoscopeModel, Route
@@ -18,6 +19,8 @@ from lumenward.journey.target import Basis, Target, binding
 from lumenward.quantities import convert
 
 Label = Detergent | Disinfectant | ConnectorSet | Cabinet | TestStrip
+Thing = TypeVar("Thing")
+_KEPT = 4096  # answers: one library under one policy asks for some hundreds
 
 STEPS: dict[str, str] = {
     "delay": "from the end of use to the start of cleaning",
@@ -77,6 +80,21 @@ _DEFAULTS: tuple[tuple[str, str, float, str, str], ...] = (
 )
 
 
+class _Same(Generic[Thing]):
+    """A description as a key: frozen, so the same object always says the same; the key keeps it alive."""
+
+    __slots__ = ("it",)
+
+    def __init__(self, it: Thing) -> None:
+        self.it = it
+
+    def __hash__(self) -> int:
+        return id(self.it)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.it is other.it
+
+
 def targets_for(
     model: EndoscopeModel,
     policy: Policy,
@@ -97,6 +115,15 @@ def targets_for(
     """
     if step not in STEPS:
         raise KeyError(step)
+    return list(_stated(_Same(model), _Same(policy), step, channel, _Same(label), route, temperature_c))
+
+
+@lru_cache(maxsize=_KEPT)
+def _stated(
+    described: _Same[EndoscopeModel], adopted: _Same[Policy], step: str, channel: str | None,
+    labelled: _Same[Label | None], route: Route, temperature_c: float | None,
+) -> tuple[Target, ...]:  # fmt: skip
+    model, policy, label = described.it, adopted.it, labelled.it
     ifu = f"{model.ifu.document}, {model.ifu.edition}"
     about = partial(_about, step=step, channel=channel, route=route)
     found = [_target(s, step, "IFU", f"{ifu}, {s.page}") for s in about(model.ifu.states)]
@@ -106,7 +133,7 @@ def targets_for(
     found += [_target(s, step, "policy", f"{source}: {s.page}") for s in about(policy.states)]
     found += _of_policy(model, policy, step, label)
     found += _defaults(step)
-    return sorted(found, key=lambda t: t.rank)
+    return tuple(sorted(found, key=lambda t: t.rank))
 
 
 def deciding(targets: Iterable[Target], quantity: str, bound: str) -> Target | None:
@@ -125,8 +152,17 @@ def floor_s(
     temperature_c: float | None = None,
 ) -> Target | None:
     """Return the shortest allowed duration of a step in s with who says so, or None where nobody does."""
-    stated = targets_for(model, policy, step, channel, label, route=route, temperature_c=temperature_c)
-    return deciding(stated, "duration", "floor")
+    if step not in STEPS:
+        raise KeyError(step)
+    return _floor(_Same(model), _Same(policy), step, channel, _Same(label), route, temperature_c)
+
+
+@lru_cache(maxsize=_KEPT)
+def _floor(
+    model: _Same[EndoscopeModel], policy: _Same[Policy], step: str, channel: str | None,
+    label: _Same[Label | None], route: Route, temperature_c: float | None,
+) -> Target | None:  # fmt: skip
+    return deciding(_stated(model, policy, step, channel, label, route, temperature_c), "duration", "floor")
 
 
 def floor_for_channels(

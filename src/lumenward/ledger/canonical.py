@@ -55,7 +55,7 @@ def read_canonical(data: bytes) -> Any:
     {'a': 1}
     """
     try:
-        value = json.loads(data.decode("utf-8"), parse_float=_float, parse_int=_whole)
+        value = read_stored(data.decode("utf-8"))
     except (UnicodeDecodeError, ValueError, RecursionError):
         raise Refusal("not-json", "These bytes are not JSON.", hint="Give UTF-8 JSON.") from None
     if canonical_json(value) != data:
@@ -67,13 +67,23 @@ def read_canonical(data: bytes) -> Any:
     return value
 
 
-def _float(text: str) -> float:
-    return float(text)
+def read_stored(text: str) -> Any:
+    """Return the value of text that `canonical_json` wrote, so that it would write the same again.
+
+    Raises ValueError for what is not JSON.
+
+    >>> read_stored("9007199254740992")
+    9007199254740992.0
+    """
+    return _DECODER.decode(text)
 
 
 def _whole(text: str) -> int | float:
     value = int(text) if len(text) < 20 else float(text)
     return value if abs(value) <= LARGEST_WHOLE else float(value)
+
+
+_DECODER = json.JSONDecoder(parse_int=_whole)
 
 
 def _plain(value: Any, depth: int = 0) -> Any:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
@@ -10,7 +9,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from lumenward.journey.kinds import check_body
-from lumenward.ledger.canonical import canonical_json
+from lumenward.ledger.canonical import canonical_json, read_stored
 from lumenward.ledger.merkle import Frontier
 from lumenward.ledger.verify import TreeHead as Promised
 from lumenward.ledger.verify import verify_ledger
@@ -88,7 +87,7 @@ def check_all(outside: Iterable[Promised] = ()) -> Report:
 def _leaf(row: StoredEvent) -> bytes:
     said = {
         "id": row.id, "kind": row.kind, "version": row.version, "subject": row.subject, "cycle": row.cycle,
-        "person": row.person, "station": row.station, "happened_at": row.happened_at, "body": json.loads(row.body),
+        "person": row.person, "station": row.station, "happened_at": row.happened_at, "body": read_stored(row.body),
     }  # fmt: skip
     return ledgering.leaf_data(said, row.recorded_at)
 
@@ -104,7 +103,7 @@ def _row_problem(place: int, row: StoredEvent) -> str:
     try:
         if row.seq != place:
             return f"number {place} was expected here"
-        if canonical_json(json.loads(row.body)).decode() != row.body:
+        if canonical_json(read_stored(row.body)).decode() != row.body:
             return "its body is not in canonical form"
         if datetime.fromisoformat(row.happened_at).astimezone(UTC) != row.happened_utc:
             return "its two instants differ"

@@ -16,6 +16,7 @@ from lumenward.ledger.merkle import Frontier, leaf_hash
 from lumenward.records.models import StoredEvent, TreeHead
 
 _ONE_WRITER = threading.RLock()
+_BEFORE_BODY = b'{"body":'
 _POSTGRES_LOCK = 7_035_001  # any number of our own; all writers of one database share it
 
 
@@ -47,18 +48,24 @@ def leaf_data(said: dict[str, Any], recorded_at: str) -> bytes:
     return canonical_json({**said, "recorded_at": recorded_at})
 
 
-def make_row(event: Event, recorded_at: datetime, seq: int) -> StoredEvent:
-    """Return the row of an event, not yet stored."""
+def body_text(body: dict[str, Any]) -> bytes:
+    """Return the canonical text of a body; raise Refusal `not-canonical` where its leaf could have none."""
+    return canonical_json({"body": body})[len(_BEFORE_BODY) : -1]
+
+
+def make_row(event: Event, body: bytes, recorded_at: datetime, seq: int) -> StoredEvent:
+    """Return the row of an event, not yet stored. `body` is its body as `body_text` writes it."""
     said = content(event)
+    del said["body"]
     stamp = recorded_at.astimezone(UTC).isoformat()
-    columns = {key: said[key] for key in said if key != "body"}
+    rest = leaf_data(said, stamp)  # "body" sorts before every other key, so it is put in front
     return StoredEvent(
-        **columns,
+        **said,
         seq=seq,
-        happened_utc=event.happened_at.astimezone(UTC),
+        happened_utc=event.order[0],
         recorded_at=stamp,
-        body=canonical_json(event.body).decode(),
-        leaf=leaf_hash(leaf_data(said, stamp)).hex(),
+        body=body.decode(),
+        leaf=leaf_hash(_BEFORE_BODY + body + b"," + rest[1:]).hex(),
     )
 
 

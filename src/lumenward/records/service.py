@@ -76,7 +76,7 @@ def record_one(act: Act, session: Actor, now: datetime) -> Answer:
     with ledgering.writing():
         try:
             with transaction.atomic():
-                return _recorded(_read(act), act, session, now)
+                return _recorded(act, session, now)
         except Refusal as refusal:
             _keep_refusal(act, session, now, refusal)
             return Answer(act.id, "refused", refusal)
@@ -102,15 +102,16 @@ def record_many(batches: Iterable[list[tuple[Event, datetime]]]) -> int:
 
 
 def _record_batch(batch: list[tuple[Event, datetime]], world: StoredWorld) -> int:
-    projector, rows = Projector(world), []
-    world.look_up(event.id for event, _ in batch)
+    projector = Projector(world)
+    rows: list[StoredEvent] = []
+    world.look_up(event for event, _ in batch)
     size = ledgering.load_frontier().size
     for sent, recorded_at in batch:
-        event = _checked(sent)
-        problem = refuse(world, event, recorded_at) or _refuse_role(event, world)
+        event, text = _checked(sent)
+        problem = refuse(world, event, recorded_at, event.body) or _refuse_role(event, world)
         if problem is not None:
             raise problem
-        row = ledgering.make_row(event, recorded_at, size + len(rows) + 1)
+        row = ledgering.make_row(event, text, recorded_at, size + len(rows) + 1)
         projector.take_in(event_of(row), row.seq)  # as the ledger will give it back
         rows.append(row)
     if rows:
@@ -130,7 +131,8 @@ def _refuse_role(event: Event, world: StoredWorld) -> Refusal | None:
     return refuse_kind(person.role, person.name, event.kind)
 
 
-def _recorded(event: Event, act: Act, session: Actor, now: datetime) -> Answer:
+def _recorded(act: Act, session: Actor, now: datetime) -> Answer:
+    event, text = _read(act)
     known = StoredEvent.objects.filter(pk=event.id).first()
     if known is not None and _same(known, event):
         return Answer(event.id, "already recorded")
@@ -139,16 +141,16 @@ def _recorded(event: Event, act: Act, session: Actor, now: datetime) -> Answer:
         return _conflict(known, event, session, now)
     problem = refuse_kind(actor.role, actor.name, event.kind) or _unsigned(event, act)
     world = StoredWorld()
-    problem = problem or refuse(world, event, now)
+    problem = problem or refuse(world, event, now, event.body)
     if problem is not None:
         raise problem
-    _append(world, event, now)
+    _append(world, event, text, now)
     return Answer(event.id, "recorded")
 
 
-def _append(world: StoredWorld, event: Event, now: datetime) -> None:
+def _append(world: StoredWorld, event: Event, text: bytes, now: datetime) -> None:
     seq = ledgering.load_frontier().size + 1
-    row = ledgering.make_row(event, now, seq)
+    row = ledgering.make_row(event, text, now, seq)
     projector = Projector(world)
     projector.take_in(event_of(row), seq)  # as the ledger will give it back
     ledgering.store([row])
@@ -157,7 +159,7 @@ def _append(world: StoredWorld, event: Event, now: datetime) -> None:
         accounts.close_account(event.subject)
 
 
-def _read(act: Act) -> Event:
+def _read(act: Act) -> tuple[Event, bytes]:
     try:
         event = Event.model_validate(dict(act.said))
     except ValidationError as error:
@@ -169,15 +171,16 @@ def _read(act: Act) -> Event:
     return _checked(event)
 
 
-def _checked(event: Event) -> Event:
+def _checked(event: Event) -> tuple[Event, bytes]:
+    """Return the event as its kind's schema keeps it, and the canonical text of its body."""
     if event.happened_at.year not in _YEARS:
         message = f"The year {event.happened_at.year} cannot be meant."
         raise Refusal("bad-time", message, "happened_at", "Check the date, and this station's clock.")
     body = check_body(event)
-    canonical_json(body)  # what has no exact JSON form cannot be proved later
+    text = ledgering.body_text(body)  # what has no exact JSON form cannot be proved later
     checked = event.model_copy(update={"body": body})
     check_documents(checked)
-    return checked
+    return checked, text
 
 
 def acting(person: str, badge: str, session: Actor) -> Actor:

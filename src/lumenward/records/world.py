@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from bisect import insort
 from collections.abc import Iterable
 from datetime import datetime
@@ -13,7 +12,7 @@ from pydantic import BaseModel
 from lumenward.equipment.library import Library
 from lumenward.equipment.policy import Policy
 from lumenward.journey.event import Event
-from lumenward.journey.folding import is_known
+from lumenward.journey.folding import is_known, touches
 from lumenward.journey.states import (
     BatchState,
     ChargeState,
@@ -24,6 +23,7 @@ from lumenward.journey.states import (
     PersonState,
     State,
 )
+from lumenward.ledger.canonical import read_stored
 from lumenward.quantities import Refusal
 from lumenward.records.models import Projection, StoredEvent
 
@@ -43,7 +43,7 @@ def event_of(row: StoredEvent) -> Event:
     """Return the event a row holds."""
     return Event.model_construct(
         id=row.id, kind=row.kind, version=row.version, subject=row.subject, cycle=row.cycle, person=row.person,
-        station=row.station, happened_at=datetime.fromisoformat(row.happened_at), body=json.loads(row.body),
+        station=row.station, happened_at=datetime.fromisoformat(row.happened_at), body=read_stored(row.body),
     )  # fmt: skip
 
 
@@ -59,6 +59,7 @@ class StoredWorld:
         self._about: dict[Subject, list[Event]] = {}
         self._events: dict[str, Event | None] = {}
         self._listed: set[str] = set()
+        self._new: set[Subject] = set()  # nothing stored is about them
         self._unstored: dict[Subject, list[Event]] = {}
         self._adopted: dict[str, list[tuple[datetime, str]]] = {}
 
@@ -74,10 +75,15 @@ class StoredWorld:
     def events_about(self, subject: Subject) -> list[Event]:
         """Return the events that touch a subject in their order (instant, id)."""
         if subject not in self._about:
-            rows = StoredEvent.objects.filter(touches__about=subject[0], touches__ref=subject[1])
-            found = [*(event_of(row) for row in rows), *self._unstored.get(subject, ())]
+            found = [*self._stored_about(subject), *self._unstored.get(subject, ())]
             self._about[subject] = sorted(found, key=lambda event: event.order)
         return self._about[subject]
+
+    def _stored_about(self, subject: Subject) -> list[Event]:
+        if subject in self._new:
+            return []
+        rows = StoredEvent.objects.filter(touches__about=subject[0], touches__ref=subject[1])
+        return [event_of(row) for row in rows]
 
     def endoscope(self, endoscope_id: str) -> EndoscopeState | None:
         return self._known(EndoscopeState, ("endoscope", endoscope_id))
@@ -125,12 +131,14 @@ class StoredWorld:
     def state(self, subject: Subject) -> State | None:
         """Return the projection of a subject, known or only spoken of; None when nothing touches it."""
         about, ref = subject
-        if ref not in self._states[about]:
-            row = Projection.objects.filter(about=about, ref=ref).first()
-            if row is None:
-                return None
+        if ref not in self._states[about] and subject not in self._new:
+            self._read_states(about, [ref])
+        return self._states[about].get(ref)
+
+    def _read_states(self, about: str, refs: list[str]) -> None:
+        for row in Projection.objects.filter(about=about, ref__in=refs):
             self._keep(row)
-        return self._states[about][ref]
+        self._new |= {(about, ref) for ref in refs if ref not in self._states[about]}
 
     def latest(self, subject: Subject) -> str:
         """Return the place in time of the newest event of a subject, as `place_in_time` writes it."""
@@ -142,11 +150,16 @@ class StoredWorld:
         self._states[subject[0]][subject[1]] = state
         self._latest[subject] = latest
 
-    def look_up(self, event_ids: Iterable[str]) -> None:
-        """Ask for many events at once, so that nobody has to ask for each."""
-        wanted = list(event_ids)
-        self._events |= dict.fromkeys(wanted)
-        self._events |= {row.id: event_of(row) for row in StoredEvent.objects.filter(pk__in=wanted)}
+    def look_up(self, events: Iterable[Event]) -> None:
+        """Ask at once for what is stored under the ids of many events and about what they touch, not one by one."""
+        new = {event.id: event for event in events}
+        self._events |= dict.fromkeys(new)
+        self._events |= {row.id: event_of(row) for row in StoredEvent.objects.filter(pk__in=list(new))}
+        subjects = {subject for event in new.values() for subject in touches(event, self)}
+        for about, states in self._states.items():
+            refs = [ref for kind, ref in subjects if kind == about and ref not in states]
+            if refs:
+                self._read_states(about, refs)
 
     def take_in(self, event: Event, subjects: set[Subject]) -> None:
         """Know of an event before it is stored."""
@@ -159,10 +172,13 @@ class StoredWorld:
             insort(self._adoptions(event.kind), event.order)
 
     def forget_acts(self) -> None:
-        """Let go of events read so far, all of them stored by now, and of single cycles; what is shared stays."""
-        self._about.clear()
+        """Let go of events read so far, all of them stored by now, and of what is past; what goes on stays."""
+        states = self._states["endoscope"].values()
+        going_on = {("cycle", cast(EndoscopeState, state).cycle) for state in states}
+        self._about = {subject: acts for subject, acts in self._about.items() if subject in going_on}
+        self._events = {act.id: act for acts in self._about.values() for act in acts}
         self._unstored.clear()
-        self._events.clear()
+        self._new.clear()
         for about in ("cycle", "batch"):
             for ref in self._states[about]:
                 self._latest.pop((about, ref), None)

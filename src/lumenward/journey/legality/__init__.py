@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from typing import Any
 
 from lumenward.journey.event import Event
 from lumenward.journey.kinds import KINDS, check_body
@@ -97,10 +98,13 @@ CHECKS: dict[str, Check] = {
 }
 
 
-def refuse(world: World, event: Event, now: datetime) -> Refusal | None:
-    """Return why an act may not be recorded, or None when it may. Nothing is changed."""
+def refuse(world: World, event: Event, now: datetime, body: dict[str, Any] | None = None) -> Refusal | None:
+    """Return why an act may not be recorded, or None when it may. Nothing is changed.
+
+    `body` is what `check_body` returned for this event, where it was asked already.
+    """
     try:
-        desk = Desk(world=world, event=event, now=now, body=check_body(event))
+        desk = Desk(world=world, event=event, now=now, body=check_body(event) if body is None else body)
         _check(desk)
     except Refusal as refusal:
         return refusal
