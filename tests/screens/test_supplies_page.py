@@ -109,7 +109,7 @@ def test_a_connector_set_is_opened_and_discarded(house, client_as) -> None:
 @pytest.mark.django_db
 def test_lives_are_said_in_words_and_what_is_over_comes_first(house) -> None:
     found = board(house.now + timedelta(days=301), ZoneInfo("Europe/London"))
-    strips = dict(found.shelves)["Test strips"]
+    strips = next(shelf for shelf in found.shelves if shelf.title == "Test strips").rows
     assert strips[0].word == "late" and strips[0].says.startswith("over since")
     assert "must not be used any more" in found.headline
     assert board(house.now, ZoneInfo("Europe/London")).headline == "Everything in use may be used."

@@ -73,8 +73,9 @@ class Lines:
         )  # fmt: skip
 
     def _station(self, station: str) -> str:
-        sinks = {one.id: one.name for one in self.world.library().sinks}
-        return sinks.get(station, station)
+        library = self.world.library()
+        places = (*library.sinks, *library.washers, *library.basins, *library.dryers, *library.cabinets)
+        return next((one.name for one in places if one.id == station), station)
 
     def _late(self, row: StoredEvent) -> str:
         if clock_ahead(row):

@@ -19,6 +19,8 @@ SHELVES = {
     "kits": "Test kits",
 }  # fmt: skip
 
+SHOWN_OVER = 4  # of each kind, the last opened of those that must not be used any more
+
 
 @dataclass(frozen=True)
 class Row:
@@ -36,12 +38,21 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Shelf:
+    """One kind of supplies; `older` are those over for longest, put apart so that the rest can be read."""
+
+    title: str
+    rows: list[Row]
+    older: list[Row]
+
+
+@dataclass(frozen=True)
 class Board:
     """The whole screen."""
 
     headline: str
-    shelves: list[tuple[str, list[Row]]]
-    sets: list[Row]
+    shelves: list[Shelf]
+    sets: Shelf
 
 
 def board(now: datetime, zone: tzinfo) -> Board:
@@ -49,12 +60,24 @@ def board(now: datetime, zone: tzinfo) -> Board:
     world = StoredWorld()
     lots = [one for one in world.lots() if not one.withdrawn_why]
     shelves = [
-        (title, _sorted([_lot(world, one, now, zone) for one in lots if one.shelf == shelf]))
+        _shelf(title, [_lot(world, one, now, zone) for one in lots if one.shelf == shelf])
         for shelf, title in SHELVES.items()
     ]
-    sets = _sorted([_set(world, one, now) for one in world.connector_sets()])
-    found = [(title, rows) for title, rows in shelves if rows]
-    return Board(_headline([row for _, rows in found for row in rows] + sets), found, sets)
+    sets = _shelf("Connector sets", [_set(world, one, now) for one in world.connector_sets()])
+    found = [shelf for shelf in shelves if shelf.rows]
+    return Board(
+        _headline([row for shelf in (*found, sets) for row in (*shelf.rows, *shelf.older)]), found, sets
+    )
+
+
+def _shelf(title: str, rows: list[Row]) -> Shelf:
+    over = sorted((one for one in rows if one.word == "late"), key=_opened, reverse=True)
+    shown = [one for one in rows if one.word != "late"] + over[:SHOWN_OVER]
+    return Shelf(title, _sorted(shown), over[SHOWN_OVER:])
+
+
+def _opened(row: Row) -> float:
+    return row.opened_at.timestamp() if row.opened_at else 0.0
 
 
 def _sorted(rows: list[Row]) -> list[Row]:
