@@ -26,7 +26,7 @@ def _by_pymerkle() -> str:
     tree = InmemoryTree(algorithm="sha256")
     for act in _ACTS:
         tree.append_entry(act)
-    plain = base64.b32encode(tree.get_state()[:10]).decode()
+    plain = base64.b32encode(tree.get_root()[:10]).decode()
     letters = plain.translate(str.maketrans(_RFC4648, _CROCKFORD))
     return "-".join(letters[place : place + 4] for place in range(0, 16, 4))
 
