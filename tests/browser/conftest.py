@@ -9,9 +9,10 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.request import urlopen
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -45,7 +46,10 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     )
     assert process.stdout
     port = process.stdout.readline().strip()
-    yield House(f"http://127.0.0.1:{port}", json.loads(made.stdout), process)
+    address = f"http://127.0.0.1:{port}"
+    with urlopen(f"{address}/sign-in/", timeout=120) as answer:
+        assert answer.status == 200
+    yield House(address, json.loads(made.stdout), process)
     process.kill()
     process.wait()
 
@@ -53,6 +57,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Debian's own Chromium."""
+    expect.set_options(timeout=15_000)  # other work may share the machine
     root = ["--no-sandbox"] if os.geteuid() == 0 else []
     with sync_playwright() as playwright:
         found = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=[*FLAGS, *root])
@@ -90,7 +95,7 @@ def opened(browser: Browser, house: House, passes: Callable[[str], Any]) -> Iter
             color_scheme="dark" if dark else "light",
             storage_state=passes(person) if person else None,
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(20_000)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: failures.append(str(error)))

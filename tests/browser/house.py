@@ -25,6 +25,9 @@ ENDOSCOPES = {
     "heron-09": ("Heron 09", "sanderling-28", "ENDO-HERON-09"),
     "wren-03": ("Wren 03", "dunlin-22", "ENDO-WREN-03"),
     "crane-02": ("Crane 02", "turnstone-42", "ENDO-CRANE-02"),
+    "crane-04": ("Crane 04", "turnstone-42", "ENDO-CRANE-04"),
+    **{f"teal-{n:02d}": (f"Teal {n:02d}", "sanderling-28", f"ENDO-TEAL-{n:02d}") for n in range(1, 9)},
+    "crane-05": ("Crane 05", "turnstone-42", "ENDO-CRANE-05"),
 }
 LOTS = {
     "lot-reedwash": ("reedwash", "detergents", "RW-2207", "LOT-RW-2207"),

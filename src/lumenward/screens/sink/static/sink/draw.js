@@ -84,7 +84,7 @@ function laneWords(node, map, tube) {
   return { name: names.join(" + ") || port?.name || "", bore: `${showNumber(tube.bore_mm)} mm` + (tube.wire_mm ? ", wire inside" : "") };
 }
 
-// A lane that begins late carries its words below, where no curve from above crosses them.
+// A lane that begins late or rises to a merge carries its words below, where no curve crosses them.
 function lane(node, map, at, state) {
   const tube = map.tubes.find((found) => found.from === node);
   const shut = state.get(tube.id) === "shut";
@@ -92,9 +92,10 @@ function lane(node, map, at, state) {
   const [x, y] = [at.x(node), at.y(node)];
   const half = thickness(tube.bore_mm) / 2;
   const late = x > WIDTH / 3;
+  const below = late || (tube.to !== "out" && at.y(tube.to) < y);
   const bore = s("tspan", { class: "bore", dx: 8 }, shut ? `${words.bore}, shut` : words.bore);
   return [
-    s("text", { x: late ? RIGHT : x, y: late ? y + half + 18 : y - half - 8, class: "name", "text-anchor": late ? "end" : "start" }, words.name, bore),
+    s("text", { x: late ? RIGHT : x, y: below ? y + half + (shut ? 24 : 18) : y - half - (shut ? 13 : 8), class: "name", "text-anchor": late ? "end" : "start" }, words.name, bore),
     shut ? clamp(x + (late ? 14 : 60), y, tube.bore_mm) : null,
   ];
 }
@@ -133,13 +134,14 @@ export function outflowTable(rows) {
   return h("table", { class: "outflow" }, h("thead", {}, head), h("tbody", {}, rows.map((row) => h("tr", {}, h("td", {}, row.name), h("td", { class: "number" }, catches(row))))));
 }
 
-// The whole right-hand side: title, map, expected outflow, a note. `turn` replaces what a turn of the clamps changes.
+// The whole right-hand side: title, map, expected outflow, a note. A `turn` of the clamps says what is shut in it and what
+// its cups catch; every channel that is not shut runs.
 export function drawingFor(map, drawing, turn = null) {
   if (drawing?.show === "vessel") return vesselFor(drawing);
   if (!map?.tubes?.length) return [];
-  const shown = { ...(drawing ?? {}), ...(turn ?? {}) };
-  const title = shown.title || (shown.expect?.length ? "What should come out" : shown.connecting ? "Every port of this model" : "Channels of this model");
-  const note = shown.note || (shown.expect?.length ? "Half or less of this is worth a look. Computed for straight, clean channels." : "");
+  const shown = turn ? { ...drawing, title: turn.title, shut: turn.shut, expect: turn.expect } : (drawing ?? {});
+  const title = shown.title || (shown.connecting ? "Every port of this model" : "Channels of this model");
+  const note = shown.expect?.length ? "Half or less of this is worth a look. Computed for straight, clean channels." : "";
   return [h("h2", {}, title), channelMap(map, shown), outflowTable(shown.expect), note ? h("p", { class: "quiet" }, note) : null];
 }
 

@@ -58,6 +58,7 @@ class TextField extends Field {
   build(input, ...after) {
     this.input = input;
     input.addEventListener("input", () => this.changed());
+    input.addEventListener("change", () => this.mark(this.read().why));
     this.element = h(
       "div",
       { class: "field" },

@@ -9,8 +9,8 @@ const RESERVED = new Set(["happened_at", "subject"]);
 
 export class Form {
   // `carried`: body keys already known from earlier acts; `store` keeps drafts under `draftKey`.
-  constructor({ entries, dosings = [], fixed = {}, carried = {}, draftKey, lastKey, store = localStorage, onChange = () => {} }) {
-    Object.assign(this, { dosings, fixed, carried, draftKey, lastKey, store, onChange });
+  constructor({ entries, dosings = [], fixed = {}, carried = {}, draftKey, lastKey, store = localStorage, onChange = () => {}, onFull = () => {} }) {
+    Object.assign(this, { dosings, fixed, carried, draftKey, lastKey, store, onChange, onFull });
     const context = { changed: () => this.changed(), remembered: (entry) => this.remembered(entry) };
     const asked = entries.filter((entry) => !(entry.key in carried) && !entry.elapsed);
     this.entries = entries;
@@ -38,7 +38,7 @@ export class Form {
   }
 
   changed() {
-    this.store.setItem(this.draftKey, JSON.stringify(Object.fromEntries(this.fields.map((field) => [field.entry.key, field.raw()]))));
+    this.keep(this.draftKey, this.fields);
     this.settle();
     this.onChange();
   }
@@ -46,8 +46,16 @@ export class Form {
   // After the act is made: the draft is done with, the values worth offering again are kept.
   finish() {
     this.store.removeItem(this.draftKey);
-    const last = this.fields.filter((field) => field.entry.remember).map((field) => [field.entry.key, field.raw()]);
-    if (last.length) this.store.setItem(this.lastKey, JSON.stringify(Object.fromEntries(last)));
+    const last = this.fields.filter((field) => field.entry.remember);
+    if (last.length) this.keep(this.lastKey, last);
+  }
+
+  keep(key, fields) {
+    try {
+      this.store.setItem(key, JSON.stringify(Object.fromEntries(fields.map((field) => [field.entry.key, field.raw()]))));
+    } catch (error) {
+      this.onFull(error);
+    }
   }
 
   choices() {
@@ -111,20 +119,17 @@ export class Form {
     if (!row) return void replace(this.dose, h("p", { class: "error" }, dosed.why));
     this.dosed = dosed;
     this.fillInDose(row);
-    this.warmth = dosed.field === "temperature_c" && dosed.why && warmth !== "" ? dosed.why : "";
     replace(this.dose, ...this.doseWords(dosing, row));
   }
 
   doseWords(dosing, row) {
     const made = doseBody(row, null, this.poured());
     const interval = `${showNumber(made.concentration_ppm, 0)} ppm, between ${showNumber(made.low_ppm, 0)} and ${showNumber(made.high_ppm, 0)} ppm`;
-    const warmth = this.warmth ? h("p", { class: "error" }, this.warmth) : null;
     return [
       h("p", { class: "dose-figure" }, h("strong", {}, showQuantity(row[2], "mL", row[2] < 100 ? 1 : 0)), ` in ${showQuantity(row[1], "L", 1)} of water`),
       h("p", {}, `That makes ${interval}.`),
       h("p", { class: "quiet" }, `${dosing.dilution_words} — ${dosing.basis}: ${dosing.source}. ${showQuantity(dosing.temperature_low_c, "C")} to ${showQuantity(dosing.temperature_high_c, "C")}.`),
-      warmth,
-    ].filter(Boolean);
+    ];
   }
 
   // The field for what was measured in follows the planned dose until somebody types another one.

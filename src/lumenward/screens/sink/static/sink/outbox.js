@@ -91,6 +91,8 @@ export class Outbox extends EventTarget {
     try {
       if (navigator.locks) await navigator.locks.request(QUEUE, () => this.sendDue());
       else await this.sendDue();
+    } catch (error) {
+      this.dispatchEvent(new CustomEvent("full", { detail: error }));
     } finally {
       this.busy = false;
     }
@@ -181,7 +183,11 @@ export class Outbox extends EventTarget {
   leave() {
     const entries = this.waiting().slice(0, BATCH);
     if (!entries.length) return;
-    this.mark(new Set(entries.map((entry) => entry.act.id)), () => ({ sent: true, hold_until: 0 }));
+    try {
+      this.mark(new Set(entries.map((entry) => entry.act.id)), () => ({ sent: true, hold_until: 0 }));
+    } catch (error) {
+      this.dispatchEvent(new CustomEvent("full", { detail: error }));
+    }
     this.request(entries, true).catch(() => this.failed());
   }
 }

@@ -37,6 +37,7 @@ class SinkPage {
 
   wire() {
     this.outbox.addEventListener("change", () => this.outboxChanged());
+    this.outbox.addEventListener("full", (event) => this.cannotKeep(event.detail));
     this.outbox.addEventListener("answer", (event) => this.answerCame(event.detail));
     setInterval(() => this.everySecond(), 1000);
     setInterval(() => this.render(), 20000);
@@ -75,6 +76,7 @@ class SinkPage {
     const doneIds = new Set(Object.values(this.state.done));
     const stem = `${this.acting.person.id}.${this.plan.endoscope}.${cycleOf(this.plan, this.acts()) || "new"}.${step.key}`;
     return {
+      onFull: (error) => this.cannotKeep(error),
       carried: carried((trouble ?? step).carry, this.acts(), doneIds),
       draftKey: `lumenward.draft.${stem}${trouble ? `.${trouble.key}` : ""}`,
       lastKey: `lumenward.last.${this.plan.station}.${(trouble ?? step).key}`,
@@ -107,8 +109,7 @@ class SinkPage {
       this.work = new Work(this, step, started ? (this.acts().find((act) => act.id === started) ?? null) : null);
       replace($("work"), this.work.element);
     }
-    this.turnShown = null;
-    replace($("drawing"), drawingFor(this.plan.channels, step?.drawing ?? {}));
+    if (!this.work || this.work.turnShown === undefined) replace($("drawing"), drawingFor(this.plan.channels, step?.drawing ?? {}, step?.drawing?.turns?.[0] ?? null));
     if (this.work) this.showDose(this.work.form);
     this.drawRefusals();
   }
@@ -162,11 +163,9 @@ class SinkPage {
     return [h("h1", { tabindex: "-1" }, sentence), h("div", { class: "ways" }, next, record)];
   }
 
-  showTurn(turn) {
-    const place = turn ? turn.place : null;
-    if (place === this.turnShown) return;
-    this.turnShown = place;
-    if (turn) replace($("drawing"), drawingFor(this.plan.channels, this.work?.step.drawing ?? {}, turn.turn));
+  // The drawing of one turn of the clamps: which ports are shut, what to expect at each outlet.
+  showTurn(step, turn) {
+    replace($("drawing"), drawingFor(this.plan.channels, step.drawing, turn));
   }
 
   // The vessel with its water as high as it was said to stand.
@@ -209,7 +208,7 @@ class SinkPage {
   }
 
   startTimer(step) {
-    this.enqueue(step, [this.act("step_started", { step: step.key })], step.timer.start, null);
+    this.enqueue(step, () => [this.act("step_started", { step: step.key })], step.timer.start, null);
   }
 
   act(kind, body, extra = {}) {
@@ -221,13 +220,16 @@ class SinkPage {
   record(step, kind, found, form, startedAct, trouble = null) {
     const timed = kind === step.kind && step.timer && !step.timer.since && step.timer.recorded !== false && startedAct;
     const body = timed ? { ...found.body, started: startedAct.id } : found.body;
-    const extra = { at: found.at ?? new Date() };
+    const extra = {};
     if (kind === step.kind && step.about && step.about !== "endoscope") Object.assign(extra, { about: step.about, subject: found.subject ?? body.subject });
     delete body.subject;
-    const act = this.act(kind, body, extra);
     const draft = { key: form.draftKey, text: localStorage.getItem(form.draftKey) };
     this.insteadOf = null;
-    if (this.enqueue(step, [act, ...this.holding(act, trouble)], trouble ? trouble.label : step.title, draft)) form.finish();
+    const make = () => {
+      const act = this.act(kind, body, { ...extra, at: found.at ?? new Date() });
+      return [act, ...this.holding(act, trouble)];
+    };
+    if (this.enqueue(step, make, trouble ? trouble.label : step.title, draft)) form.finish();
   }
 
   // A trouble that stops the work for good holds the endoscope by an act of its own.
@@ -244,17 +246,21 @@ class SinkPage {
     return latest && latest.person !== id ? [this.act("handed_over", { from_person: latest.person })] : [];
   }
 
-  enqueue(step, acts, say, draft) {
+  enqueue(step, make, say, draft) {
     try {
-      for (const act of [...this.handOver(), ...acts]) this.outbox.add(act, say, { endoscope: this.plan.endoscope, step: step.key, draft });
+      for (const act of [...this.handOver(), ...make()]) this.outbox.add(act, say, { endoscope: this.plan.endoscope, step: step.key, draft });
     } catch (error) {
-      this.say(`This tablet cannot keep what was done (${error.message}). Do not go on here: use another tablet.`);
+      this.cannotKeep(error);
       return false;
     }
     this.say(`Noted: ${say}`);
     this.render();
     this.toTop();
     return true;
+  }
+
+  cannotKeep(error) {
+    this.say(`This tablet cannot keep what was done (${error.message}). Do not go on here: use another tablet.`);
   }
 
   toTop() {

@@ -15,7 +15,8 @@ export function places(steps, leftOut) {
 }
 
 function took(step, act, acts) {
-  const started = acts.find((other) => other.id === act.body.started);
+  const before = acts.filter((other) => other.kind === step.timer?.since && Date.parse(other.happened_at) <= Date.parse(act.happened_at));
+  const started = before.at(-1) ?? acts.find((other) => other.id === act.body.started);
   if (!started) return null;
   return (Date.parse(act.happened_at) - Date.parse(started.happened_at)) / 1000;
 }

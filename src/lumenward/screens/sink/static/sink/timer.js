@@ -19,7 +19,8 @@ export function reading({ started_at, floor_s, ceiling_s = null }, now) {
   };
 }
 
-// The turn of the clamps that is on after `ran` seconds: {turn, place, left}, null when there are no turns.
+// The turn of the clamps that is on after `ran` seconds: {turn, place, left, last}; null when there are no turns. The
+// last turn lasts as long as the step.
 export function turnAt(turns, ran) {
   let begun = 0;
   for (const [place, turn] of (turns ?? []).entries()) {
@@ -85,6 +86,11 @@ export class Ticker {
     if (crossed(WARN_S)) this.tones.play(520, 0.5);
     if (crossed(0)) this.tones.play(780, 1.2);
     this.before = now.left;
+  }
+
+  // The clamps are to be turned: the same soft tone as shortly before an end.
+  turned() {
+    this.tones.play(520, 0.5);
   }
 
   stop() {

@@ -14,6 +14,8 @@ const WHAT = { duration: "", count: "" };
 
 function figure(target) {
   const unit = { times: "×", C: "°C" }[target.unit] ?? target.unit;
+  const minutes = target.unit === "s" && target.value >= 120 && target.value <= 7200 && target.value % 60 === 0;
+  if (minutes) return showQuantity(target.value / 60, "min");
   return target.unit === "s" ? showDuration(target.value) : showQuantity(target.value, unit);
 }
 
@@ -75,21 +77,25 @@ export class Work {
 
   draw() {
     this.heading = h("h1", { tabindex: "-1" }, this.step.title);
-    replace(this.element, this.heading, this.troubles.open ? null : this.parts(), this.troubles.element);
-    if (!this.troubles.open) this.drawMain();
+    const open = this.troubles.open;
+    const { first, last } = open ? { first: null, last: null } : this.parts();
+    replace(this.element, this.heading, first, this.troubles.element, last);
+    if (!open) this.drawMain();
   }
 
-  // Before its clock runs a timed step asks for one thing only; while it runs the clock stands first.
+  // Before its clock runs a timed step asks for one thing only; while it runs clock, entries and button stand first and
+  // what was read before follows below.
   parts() {
     const { step } = this;
-    const say = (step.say ?? []).length > 1 ? h("ul", { class: "say" }, step.say.map((line) => h("li", {}, line))) : (step.say ?? []).map((line) => h("p", { class: "say" }, line));
+    const lines = step.say ?? [];
+    const say = lines.length > 1 ? h("ul", { class: "say" }, lines.map((line) => h("li", {}, line))) : lines.map((line) => h("p", { class: "say" }, line));
     const cautions = step.cautions?.length ? h("div", { class: "cautions" }, step.cautions.map((line) => h("p", {}, line))) : null;
     this.numbers = h("div", { class: "numbers" });
-    const { numbers } = this;
     this.drawNumbers();
-    if (this.timed && this.startedAct) return [this.clock(), say, cautions, this.form.element, this.instead, this.main, this.others(), numbers];
+    const doing = [this.instead, this.main, this.others()];
+    if (this.timed && this.startedAct) return { first: [this.clock(), cautions, this.form.element, doing], last: [h("div", { class: "below" }, say, this.numbers)] };
     const form = this.timed && !step.timer.since ? null : this.form.element;
-    return [say, cautions, numbers, form, this.instead, this.main, this.others()];
+    return { first: [say, cautions, this.numbers, form, doing], last: null };
   }
 
   drawNumbers() {
@@ -118,7 +124,7 @@ export class Work {
     this.shownOnce = true;
     this.now = now;
     const turn = turnAt(this.step.drawing?.turns, now.ran);
-    this.page.showTurn(turn);
+    this.turn(turn);
     this.face.textContent = turn && !turn.last ? showClock(Math.ceil(turn.left)) : now.clock;
     this.about.textContent = this.aboutClock(now, turn);
     this.face.classList.toggle("enough", now.enough);
@@ -129,11 +135,24 @@ export class Work {
     }
   }
 
+  // A new turn of the clamps is drawn, said and sounded once.
+  turn(turn) {
+    if (!turn || turn.place === this.turnShown) return;
+    const before = this.step.drawing.turns[turn.place - 1]?.then;
+    if (this.turnShown !== undefined && before) {
+      this.page.ticker.turned();
+      this.page.say(`Turn ${turn.place + 1}: ${before}.`);
+    }
+    this.turnShown = turn.place;
+    this.page.showTurn(this.step, turn.turn);
+  }
+
   aboutClock(now, turn) {
     const { running, ends, ceiling_s } = this.step.timer;
     if (now.over) return `It ran longer than ${showDuration(ceiling_s)}, the most that is allowed. ${ends}.`;
     if (turn && !turn.last) return `to go in turn ${turn.place + 1}${turn.turn.then ? `, then ${turn.turn.then}` : ""}`;
-    return now.enough ? `gone by: at least ${showDuration(this.floor_s)} are done. ${ends}.` : `to go of ${showDuration(this.floor_s)}. ${running}.`;
+    if (now.enough) return `gone by: at least ${showDuration(this.floor_s)} are done. ${ends}.`;
+    return `to go of ${showDuration(this.floor_s)}. ${running}.`;
   }
 
   // What stands in the way of the one filled button; empty when nothing does.
@@ -185,6 +204,7 @@ export class Work {
     const tick = touched || trouble ? null : this.form.nextTick();
     if (tick && this.form.next() === tick) {
       tick.yes();
+      (this.form.next()?.element ?? this.main).scrollIntoView({ block: "nearest" });
       return this.page.say(`Yes: ${tick.entry.label}`);
     }
     return trouble ? this.becomeTrouble(trouble) : this.confirm();
