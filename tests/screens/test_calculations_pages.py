@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
@@ -13,6 +13,7 @@ from django.test import Client
 
 from lumenward import calculations
 from lumenward.calculations.case import Chart, Series, parse
+from lumenward.quantities import Refusal
 from lumenward.screens.calculations import catalogue, results, texts
 from lumenward.screens.calculations.shape import nodes_of
 
@@ -57,27 +58,64 @@ def test_every_calculation_stands_in_exactly_one_group() -> None:
     assert sorted(listed) == sorted(NAMES)
 
 
+def test_every_page_opens_with_its_example_worked_out(client_as: SignIn) -> None:
+    client = client_as("viewer")
+    for name in NAMES:
+        answer = client.get(f"/calculations/{name}/")
+        page = text_of(answer)
+        module = catalogue.find(name)
+        assert answer.status_code == 200, name
+        assert module.TITLE in page.replace("&#x27;", "'"), name
+        assert "What this leaves out" in page, name
+        assert page.count("<li>") >= len(module.LEAVES_OUT), name
+        assert f"POST /api/v1/calc/{name}" in page, name
+        assert f"lumenward calc {name}" in page, name
+        assert raw_result(page).keys() == calculations.run(name, module.EXAMPLE).keys(), name
+        assert ("data-chart" in page) == hasattr(module, "picture"), name
+
+
+def test_sending_a_form_back_unchanged_gives_what_the_shell_gives(client_as: SignIn) -> None:
+    client = client_as("viewer")
+    for name in NAMES:
+        answer = client.post(f"/calculations/{name}/", form_of(name))
+        expected = json.loads(json.dumps(calculations.run(name, catalogue.find(name).EXAMPLE)))
+        assert answer.status_code == 200, name
+        assert raw_result(text_of(answer)) == expected, name
+
+
+def places(found: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    if path:
+        yield path
+    pairs = found.items() if isinstance(found, dict) else enumerate(found) if isinstance(found, list) else ()
+    for key, inner in pairs:
+        yield from places(inner, (*path, key))
+
+
+def changed(case: dict[str, Any], path: tuple[Any, ...], value: Any) -> dict[str, Any]:
+    copy = json.loads(json.dumps(case))
+    inner = copy
+    for key in path[:-1]:
+        inner = inner[key]
+    inner[path[-1]] = value
+    return dict(copy)
+
+
 @pytest.mark.parametrize("name", NAMES)
-def test_a_page_opens_with_its_example_worked_out(client_as: SignIn, name: str) -> None:
-    answer = client_as("viewer").get(f"/calculations/{name}/")
-    page = text_of(answer)
+def test_no_wild_value_anywhere_in_a_case_is_a_fault_of_ours(name: str) -> None:
     module = catalogue.find(name)
-    assert answer.status_code == 200
-    assert module.TITLE in page.replace("&#x27;", "'")
-    assert "What this leaves out" in page
-    assert page.count("<li>") >= len(module.LEAVES_OUT)
-    assert f"POST /api/v1/calc/{name}" in page
-    assert f"lumenward calc {name}" in page
-    assert raw_result(page).keys() == calculations.run(name, module.EXAMPLE).keys()
-    assert ("data-chart" in page) == hasattr(module, "picture")
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_sending_the_form_back_unchanged_gives_what_the_shell_gives(client_as: SignIn, name: str) -> None:
-    answer = client_as("viewer").post(f"/calculations/{name}/", form_of(name))
-    assert answer.status_code == 200
-    expected = json.loads(json.dumps(calculations.run(name, catalogue.find(name).EXAMPLE)))
-    assert raw_result(text_of(answer)) == expected
+    tried = list(places(module.EXAMPLE))[:40]
+    for path in tried:
+        for value in (0, -1.0, 1e-300, 1e308, "", None, [], {}, True, "🙂"):
+            case = changed(module.EXAMPLE, path, value)
+            try:
+                given = parse(module.Input, case)
+                result = module.run(given)
+            except Refusal as refusal:
+                assert refusal.message, (path, value)
+                continue
+            results.show(result.model_dump(mode="json", by_alias=True), module.Output)
+            if hasattr(module, "picture"):
+                results.chart_table(module.picture(given, result))
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -95,14 +133,15 @@ def test_a_field_takes_other_units_and_a_decimal_comma(client_as: SignIn) -> Non
     assert raw_result(text_of(answer))["viscosity_pa_s"] == pytest.approx(expected, rel=1e-12)
 
 
-@pytest.mark.parametrize("typed", ["35 kg", "1,234.5", "NaN", "🙂", "9" * 400, "--3"])
-def test_what_cannot_be_read_is_said_beside_the_field_and_kept(client_as: SignIn, typed: str) -> None:
-    answer = client_as("viewer").post("/calculations/water/", {"temperature_c": typed})
-    page = text_of(answer)
-    assert answer.status_code == 422
-    assert beside(page, "f-temperature-c")
-    assert f'value="{typed}"' in page
-    assert "The result as JSON" not in page
+def test_what_cannot_be_read_is_said_beside_the_field_and_kept(client_as: SignIn) -> None:
+    client = client_as("viewer")
+    for typed in ("35 kg", "1,234.5", "NaN", "🙂", "9" * 400, "--3"):
+        answer = client.post("/calculations/water/", {"temperature_c": typed})
+        page = text_of(answer)
+        assert answer.status_code == 422, typed
+        assert beside(page, "f-temperature-c"), typed
+        assert f'value="{typed}"' in page
+        assert "The result as JSON" not in page
 
 
 def test_a_refusal_of_the_physics_stands_beside_the_tube_it_means(client_as: SignIn) -> None:
@@ -179,9 +218,9 @@ def test_pictures_come_as_svg_and_png(client_as: SignIn) -> None:
     assert png.content.startswith(b"\x89PNG")
 
 
-@pytest.mark.parametrize("kind", ["gif", "SVG"])
-def test_other_pictures_are_not_there(client_as: SignIn, kind: str) -> None:
-    assert client_as("viewer").get(f"/calculations/water/picture.{kind}").status_code == 404
+def test_other_pictures_are_not_there(client_as: SignIn) -> None:
+    for kind in ("gif", "SVG"):
+        assert client_as("viewer").get(f"/calculations/water/picture.{kind}").status_code == 404
 
 
 def test_a_calculation_without_a_picture_offers_none(client_as: SignIn) -> None:

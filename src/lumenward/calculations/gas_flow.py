@@ -7,8 +7,9 @@ from typing import Literal
 from pydantic import Field
 
 from lumenward.calculations.case import CaseInput, CaseOutput, Chart, Limit, Series
-from lumenward.hydraulics import gas_flow
+from lumenward.hydraulics import bounds, gas_flow
 from lumenward.hydraulics.gas_flow import GasFlow, Passage
+from lumenward.hydraulics.network import LARGEST_BORE_M
 
 TITLE = "Air through a channel"
 LEAVES_OUT = [
@@ -26,6 +27,7 @@ EXAMPLE = {
     "minor_loss": 1.5,
 }
 _STEPS = 40
+NARROWEST_M = 1e-6
 
 
 class Input(CaseInput):
@@ -77,6 +79,8 @@ def run(case: Input) -> Output:
 
 
 def _flow(case: Input, outlet_pa: float) -> GasFlow:
+    if 0.0 < case.bore_m < NARROWEST_M:
+        bounds.between(case.bore_m, NARROWEST_M, LARGEST_BORE_M, "bore_m", "A channel's bore", "m")
     passage = Passage(case.bore_m, case.length_m, case.wire_m, case.minor_loss)
     return gas_flow.isothermal(
         case.inlet_pa_abs, outlet_pa, case.temperature_c, passage, case.friction_factor

@@ -67,6 +67,10 @@ def _shares(plan: ClampPlan) -> list[str]:
 
 def _floor(plan: ClampPlan) -> str:
     running, rest = plan.schedule.running_s, plan.schedule.stretched_s
+    if running <= rest:
+        return (
+            f"The floor of {seconds(running)} decides the running time; the demands alone need next to none."
+        )
     return (
         f"The floor of {seconds(running)} decides the running time; the demands alone need "
         f"{seconds(running - rest)} in these turns. The rest stretches all turns in proportion, so that every demand "

@@ -52,7 +52,7 @@ def rate_uncertainty(decay: Decay, pressure_u_pa: float, temperature_u_k: float)
         if not (math.isfinite(value) and value >= 0.0):
             raise Refusal("too-low", f"{field} must be zero or more; found {value:g}.", field, "")
     thermal = decay.start_pa * temperature_u_k / decay.start_k
-    return decay.volume_m3 / decay.duration_s * math.sqrt(2.0 * (pressure_u_pa**2 + thermal**2))
+    return decay.volume_m3 / decay.duration_s * math.sqrt(2.0) * math.hypot(pressure_u_pa, thermal)
 
 
 def detection_limit(uncertainty_pa_m3_s: float) -> float:
