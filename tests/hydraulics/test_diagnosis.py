@@ -214,6 +214,7 @@ def test_readings_that_no_fault_explains_are_called_so() -> None:
     found = diagnose(_table(), [Reading(ALL_OPEN, 1e-4, 20.0)])
     assert not found.explained and not found.can_tell
     assert summary(found).startswith("None of the faults considered explains these readings")
+    assert advice(found, worth_taking(found), 1.0).startswith("Take the same readings again")
 
 
 def test_a_setting_beside_the_usual_ones_is_worked_out_when_it_is_read() -> None:

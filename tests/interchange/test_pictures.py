@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 
@@ -56,7 +57,7 @@ def test_bars_of_one_place_stand_side_by_side() -> None:
     series = [Series(name=name, x=["a", "b"], y=[1, 2], kind="bars") for name in ("before", "after")]
     axes = draw(Chart(question="q", x_label="x", y_label="y", series=series)).axes[0]
     edges = sorted((bar.get_x(), bar.get_x() + bar.get_width()) for bar in axes.patches)
-    assert all(left[1] <= right[0] + 1e-9 for left, right in zip(edges, edges[1:], strict=False))
+    assert all(left[1] <= right[0] + 1e-9 for left, right in pairwise(edges))
     assert [label.get_text() for label in axes.get_xticklabels()] == ["a", "b"]
 
 

@@ -197,7 +197,9 @@ def _words(plan: clamps.ClampPlan) -> str:
     )
     if not turns:
         return "Nothing is asked for."
-    return f"{turns[0].upper()}{turns[1:]}. {clamp_words.savings(plan)} Volume is not evidence of a clean channel."
+    doubt = "" if plan.schedule.proven else " There were too many settings to prove that nothing is shorter."
+    said = f"{turns[0].upper()}{turns[1:]}. {clamp_words.savings(plan)}{doubt}"
+    return f"{said} Volume is not evidence of a clean channel."
 
 
 def picture(case: Input, result: Output) -> Chart:

@@ -169,7 +169,7 @@ def answer(case: Input, table: Table) -> Output:
     candidates = worth_taking(found)
     still_open = entropy_bits(found.probability)
     rated = [NextReading(open=list(c.open), read=list(c.what), expected_drop_bits=c.bits) for c in candidates]
-    worth = bool(candidates) and candidates[0].bits >= say.WORTH_BITS
+    worth = found.explained and bool(candidates) and candidates[0].bits >= say.WORTH_BITS
     return Output(
         classes=[_class(found, members, probability) for members, probability in found.classes],
         advice=say.advice(found, candidates, still_open),

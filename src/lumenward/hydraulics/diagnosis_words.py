@@ -51,6 +51,8 @@ def summary(found: Diagnosis) -> str:
 
 def advice(found: Diagnosis, candidates: Sequence[Candidate], open_bits: float) -> str:
     """Return the next reading worth taking as a sentence, or why none is."""
+    if not found.explained:
+        return "Take the same readings again before anything else."
     if not candidates:
         return "Every reading in reach has been taken; what is still open cannot be told by them."
     best = candidates[0]
