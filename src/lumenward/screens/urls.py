@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.util import find_spec
-
 from django.urls import include, path
 
 SLICES = (
@@ -20,8 +18,4 @@ SLICES = (
     ("manual/", "manual"),
 )
 
-urlpatterns = [
-    path(door, include(f"lumenward.screens.{name}.urls"))
-    for door, name in SLICES
-    if find_spec(f"lumenward.screens.{name}") and find_spec(f"lumenward.screens.{name}.urls")
-]
+urlpatterns = [path(door, include(f"lumenward.screens.{name}.urls")) for door, name in SLICES]
