@@ -14,7 +14,17 @@ from playwright.sync_api import Browser, Page
 from rigging import House
 
 from lumenward.journey.event import Event
-from lumenward.journey.plan import OnlyAfter, PlannedStep, Timer, TimerRow, Trouble, floor_of, progress
+from lumenward.journey.plan import (
+    Entry,
+    OnlyAfter,
+    PlannedStep,
+    Timer,
+    TimerRow,
+    Trouble,
+    floor_of,
+    low_of,
+    progress,
+)
 from lumenward.ledger.uuid7 import make_id
 from lumenward.quantities import show_clock, show_duration, show_number
 
@@ -183,6 +193,20 @@ def test_the_floor_of_a_contact_time_is_the_same_row_in_both(page: Page) -> None
         {"timer": timer.model_dump(mode="json"), "bodies": bodies},
     )
     assert found == [floor_of(timer, body) for body in bodies]
+
+
+def test_the_lower_bound_by_a_machine_is_the_same_in_both(page: Page) -> None:
+    entries = [
+        Entry(
+            key="contact_s", label="t", kind="number", low=600, low_by="washer", lows={"w1": 720, "w2": 600}
+        ),
+        Entry(key="contact_s", label="t", kind="number", low=0),
+        Entry(key="contact_s", label="t", kind="number", low_by="washer", lows={"w1": 0}),
+    ]
+    bodies = [{"washer": "w1"}, {"washer": "w2"}, {"washer": "w3"}, {}]
+    value = {"entries": [entry.model_dump(mode="json") for entry in entries], "bodies": bodies}
+    found = module(page, "progress", "v.entries.map((e) => v.bodies.map((b) => m.lowOf(e, b)))", value)
+    assert found == [[low_of(entry, body) for body in bodies] for entry in entries]
 
 
 def test_numbers_and_durations_read_the_same_on_page_and_server(page: Page) -> None:

@@ -7,7 +7,8 @@ from datetime import timedelta
 import pytest
 from planned_house import House, Tablet, library
 
-from lumenward.journey.plan import Trouble
+from lumenward.journey.acting import draft
+from lumenward.journey.plan import Progress, Trouble
 from lumenward.quantities import Refusal
 
 SCOPE = "sanderling-28"
@@ -166,6 +167,25 @@ def test_an_aborted_machine_leaves_both_ways_open_again() -> None:
     assert not {"mec", "machine-in"} & set(tablet.stands().left_out)
     tablet.work(route="manual")
     assert house.tablet(SCOPE).stands().next == ""
+
+
+def test_a_plan_loaded_before_the_machine_was_chosen_asks_for_that_machine_s_own_contact_time() -> None:
+    step = House().tablet(SCOPE).step("machine-out")
+    entry = next(one for one in step.entries if one.key == "contact_s")
+    own = {washer.id: washer.contact_s for washer in library().washers if SCOPE in washer.fits}
+    assert entry.lows == own and entry.low == min(own.values())
+    assert "reports less: aborted" in entry.low_why and entry.low_why.endswith(f"“{step.troubles[0].label}”")
+    nothing = Progress(done={}, started={}, next="")
+    given = {"contact_s": 719, "temperature_c": 60, "dose_confirmed": True}
+    for washer, least in {"long": 720, "short": 600}.items():
+        other = entry.model_copy(update={"lows": {"long": 720, "short": 600}})
+        body = {**step.body, "washer": washer}
+        asked = step.model_copy(update={"entries": [other, *step.entries[1:]], "body": body})
+        if least > 719:
+            with pytest.raises(Refusal, match="719 s is below 720 s"):
+                draft(asked, given, [], nothing)
+        else:
+            assert draft(asked, given, [], nothing).body["contact_s"] == 719
 
 
 def test_moisture_sends_it_back_to_drying() -> None:

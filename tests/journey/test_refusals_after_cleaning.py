@@ -49,6 +49,19 @@ def test_opa_and_urology_depends_on_the_bladder_history(answer: str, expected: s
     assert code(attempt(unit, "hld_started")) == expected
 
 
+@pytest.mark.parametrize(
+    ("key", "least", "expected"), [("contact_s", 720, "too-short"), ("temperature_c", 50, "too-cold")]
+)
+def test_a_machine_that_reports_less_than_its_program_is_not_complete(
+    key: str, least: float, expected: str
+) -> None:
+    unit = Unit(route="machine").to("machine_started")
+    assert code(attempt(unit, "machine_cycle_ended", **{key: least})) == ""
+    less = attempt(unit, "machine_cycle_ended", **{key: least - 0.5})
+    assert less is not None and less.code == expected and "record it as aborted" in less.hint
+    assert code(attempt(unit, "machine_cycle_ended", **{key: least - 0.5}, result="aborted")) == ""
+
+
 def test_a_chemistry_or_route_the_ifu_does_not_name_is_refused() -> None:
     unit = Unit("redshank-23", disinfectant="opa-055", strip="strip-opa").before("hld_started")
     assert code(attempt(unit, "hld_started")) == "wrong-chemistry"

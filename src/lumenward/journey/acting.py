@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from lumenward.journey.event import Event
-from lumenward.journey.plan import Choice, Dosing, Entry, PlannedStep, Progress, Trouble
+from lumenward.journey.plan import Choice, Dosing, Entry, PlannedStep, Progress, Trouble, low_of
 from lumenward.quantities import Refusal
 
 RESERVED = ("subject", "happened_at")
@@ -78,8 +78,16 @@ def _take(
     choice = _choice(entry, value, known)
     if choice is not None:
         body.update({key: found for key, found in choice.sets.items() if known.get(key) is None})
+    _not_below(entry, value, body)
     if entry.record and entry.key not in RESERVED:
         body[entry.key] = value
+
+
+def _not_below(entry: Entry, value: Any, body: Mapping[str, Any]) -> None:
+    low = low_of(entry, body) if entry.low_by else None
+    if low is not None and float(value) < low:
+        found = f"{entry.label}: {value:g} {entry.unit} is below {low:g} {entry.unit}."
+        raise Refusal("too-low", found, entry.key, entry.low_why)
 
 
 def _choice(entry: Entry, value: Any, known: Mapping[str, Any]) -> Choice | None:

@@ -60,6 +60,8 @@ class Entry(PlanPart):
     local time, newest first), `fill` (how high the water stands: a mark of the step's `dosings`, or a typed depth;
     it gives `water_l` and, with the dose, the concentration and its interval).
     A required `tick` blocks the step until ticked. `low`/`high` are hard bounds, `low_why`/`high_why` say why.
+    `low_by` names a body key, carried or given, whose value picks the lower bound from `lows` (see `low_of`): the
+    time a machine must report depends on the machine that was started.
     `confirm_above` asks for a second look. `record` false: asked, but kept out of the body.
     `happened_at` is a reserved key: its value is the act's own instant. `subject` likewise: it is what the act is
     about. `graded` names a number entry and a scan or choice entry: the grade of the number by that choice's
@@ -80,6 +82,8 @@ class Entry(PlanPart):
     )
     low: float | None = None
     low_why: str = ""
+    low_by: str = ""
+    lows: dict[str, float] = Field(default_factory=dict)
     high: float | None = None
     high_why: str = ""
     confirm_above: float | None = None
@@ -305,6 +309,11 @@ def floor_of(timer: Timer, since: Mapping[str, Any]) -> float | None:
         if since.get(row.key) == row.value and row.low <= float(since.get(row.between, -1000)) <= row.high
     ]
     return max(fitting, key=lambda row: (row.low, row.floor_s)).floor_s if fitting else None
+
+
+def low_of(entry: Entry, body: Mapping[str, Any]) -> float | None:
+    """Return the lower bound of a number, given the body so far; None where there is none."""
+    return entry.lows.get(str(body.get(entry.low_by, "")), entry.low)
 
 
 def _as_corrected(acts: Iterable[Event]) -> list[Event]:

@@ -183,9 +183,9 @@ def machine_started(desk: Desk) -> None:
 
 
 def machine_ended(desk: Desk) -> None:
-    """The machine and program that were started."""
+    """The machine and program that were started; complete only with what that program does, if it is reported."""
     begun = _running(desk, "machine_cycle_started")
-    _washer(desk)
+    washer = _washer(desk)
     for key in ("washer", "program"):
         if begun.body[key] != desk.body[key]:
             desk.no(
@@ -194,6 +194,24 @@ def machine_ended(desk: Desk) -> None:
                 f"body.{key}",
                 "Name the cycle that ended.",
             )
+    if desk.body["result"] == "complete":
+        _reports_less(desk, washer)
+
+
+def _reports_less(desk: Desk, washer: Washer) -> None:
+    """What is not reported is left to the verdict, which does not know then."""
+    contact, warmth = desk.body.get("contact_s"), desk.body.get("temperature_c")
+    hint = "The machine reports less: record it as aborted, and disinfect again."
+    if contact is not None and contact < washer.contact_s:
+        found, least = show_duration(contact), show_duration(washer.contact_s)
+        sentence = (
+            f"{washer.name} reports a contact time of {found}; its program has {least} ({washer.page})."
+        )
+        desk.no("too-short", sentence, "body.contact_s", hint)
+    if warmth is not None and warmth < washer.contact_c:
+        found, least = show_in(warmth, "°C"), show_in(washer.contact_c, "°C")
+        sentence = f"{washer.name} reports {found}; its program has {least} ({washer.page})."
+        desk.no("too-cold", sentence, "body.temperature_c", hint)
 
 
 def _washer(desk: Desk) -> Washer:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from lumenward.equipment.fittings import Washer
 from lumenward.journey.plan import Choice, Entry, PlannedStep, Trouble
 from lumenward.journey.planner import drawing, usable, words
@@ -9,6 +11,7 @@ from lumenward.journey.planner.bench import Bench
 from lumenward.journey.target import Target
 
 ROUTE = "disinfect:machine"
+_LESS = "Alarm, stopped, or the machine reports less: aborted"
 
 
 def build(bench: Bench) -> list[PlannedStep]:
@@ -103,17 +106,14 @@ def _contact(bench: Bench, washer: Washer) -> Target:
 
 
 def _report(washers: list[Washer]) -> list[Entry]:
-    least_s = min((washer.contact_s for washer in washers), default=None)
-    least_c = min((washer.contact_c for washer in washers), default=None)
+    contact = {washer.id: washer.contact_s for washer in washers}
+    warmth = {washer.id: washer.contact_c for washer in washers}
+    does_not_count = f"than the machine's own program: it does not count. Choose “{_LESS}”"
     return [
-        Entry(
-            key="contact_s", label="Contact time reported", kind="number", unit="s", low=least_s, high=36000,
-            low_why="Shorter than the machine's own program: it does not count",
-        ),
-        Entry(
-            key="temperature_c", label="Temperature reported", kind="number", unit="°C", low=least_c, high=99,
-            low_why="Colder than the machine's own program: it does not count",
-        ),
+        _reported_time(low=min(contact.values(), default=None), low_by="washer", lows=contact,
+                       low_why=f"Shorter {does_not_count}"),
+        _reported_warmth(low=min(warmth.values(), default=None), low_by="washer", lows=warmth,
+                         low_why=f"Colder {does_not_count}"),
         words.fact(
             "dose_confirmed", "Does it report the dose?", "The dose is confirmed", "Nothing about the dose",
             no_note="Ask the lead: without a dose nobody knows what was in the water.",
@@ -122,17 +122,33 @@ def _report(washers: list[Washer]) -> list[Entry]:
     ]  # fmt: skip
 
 
+def _reported_time(**bounds: Any) -> Entry:
+    return Entry(
+        key="contact_s", label="Contact time reported", kind="number", unit="s", high=36000, **bounds
+    )
+
+
+def _reported_warmth(**bounds: Any) -> Entry:
+    return Entry(
+        key="temperature_c", label="Temperature reported", kind="number", unit="°C", high=99, **bounds
+    )
+
+
 def _aborted(bench: Bench) -> Trouble:
     return Trouble(
         key="machine-aborted",
-        label="Alarm, stopped, or the figures are wrong",
+        label=_LESS,
         say=[
-            "It does not count, not even in part. Note the alarm.",
+            "It does not count, not even in part. Note the alarm, and what it reports.",
             "Clear the cause. Run it again from the start, or do it by hand.",
         ],
         kind="machine_cycle_ended",
         body={"result": "aborted"},
-        entries=[Entry(key="report", label="The alarm, in words", kind="words")],
+        entries=[
+            Entry(key="report", label="The alarm, or what is less, in words", kind="words"),
+            _reported_time(required=False),
+            _reported_warmth(required=False),
+        ],
         carry={"washer": "machine_cycle_started.washer", "program": "machine_cycle_started.program"},
         back_to="mec" if "manual" in bench.model.ifu.routes else "machine-in",
         confirm="It did not finish: the disinfection begins again",

@@ -3,6 +3,7 @@
 import { byFill, doseBody, doseFor, outOfRange } from "./dosing.js";
 import { h, replace } from "./dom.js";
 import { makeField, ScanField, TickField, NumberField, ChoiceField } from "./fields.js";
+import { lowOf } from "./progress.js";
 import { showNumber, showQuantity } from "./words.js";
 
 const RESERVED = new Set(["happened_at", "subject"]);
@@ -67,10 +68,11 @@ export class Form {
     this.narrow();
     const bounds = Object.assign({}, ...this.choices().map((choice) => choice.bounds ?? {}));
     const units = Object.assign({}, ...this.choices().map((choice) => choice.units ?? {}));
+    const body = this.known();
     for (const field of this.fields) {
       if (!(field instanceof NumberField)) continue;
       const [low, high] = bounds[field.entry.key] ?? [undefined, undefined];
-      field.bounds = { low, high };
+      field.bounds = { low: low ?? lowOf(field.entry, body), high };
       field.setUnit(units[field.entry.key] ?? field.entry.unit);
     }
     const dosing = this.dosing();

@@ -144,6 +144,9 @@ export function floorOf(timer, since) {
     .floor_s;
 }
 
+// The lower bound of a number entry, given the body so far; null where there is none.
+export const lowOf = (entry, body) => entry.lows?.[String(body[entry.low_by] ?? "")] ?? entry.low ?? null;
+
 // Acts in the order of the ledger: by instant, of equal instants by id; each id once.
 export function inOrder(acts) {
   const byId = new Map(acts.map((act) => [act.id, act]));
