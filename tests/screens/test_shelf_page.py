@@ -158,3 +158,14 @@ def test_who_may_not_is_turned_away(house, client_as, role: str, address: str, s
         == status
     )
     assert client_as("stranger").get("/shelf/").status_code == 302
+
+
+@pytest.mark.django_db
+def test_one_against_which_something_came_up_after_its_release_is_refused(ready, client_as) -> None:
+    house, cycle = ready
+    world = StoredWorld()
+    act = next(a for a in world.acts(cycle) if a.kind == "detergent_dosed")
+    house.do("lot_withdrawn", act.body["lot"], {"reason": "supplier's notice"})
+    refused = client_as("technician").post(f"/shelf/{RHINO}/take/", {"case": "C-77"})
+    assert refused.status_code == 422 and "came up after its release" in refused.content.decode()
+    assert stage() == "ready" and not StoredEvent.objects.filter(kind="taken_for_use").exists()

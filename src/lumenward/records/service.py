@@ -22,6 +22,7 @@ from lumenward.records.models import Conflict, RefusedAct, StoredEvent
 from lumenward.records.projecting import Projector
 from lumenward.records.roles import SET_UP, Actor, refuse_kind
 from lumenward.records.world import StoredWorld, event_of
+from lumenward.rulebook import assess
 
 Words = Literal["recorded", "already recorded", "refused", "conflict"]
 _SIGNED = "released"
@@ -141,11 +142,26 @@ def _recorded(act: Act, session: Actor, now: datetime) -> Answer:
         return _conflict(known, event, session, now)
     problem = refuse_kind(actor.role, actor.name, event.kind) or _unsigned(event, act)
     world = StoredWorld()
-    problem = problem or refuse(world, event, now, event.body)
+    problem = problem or refuse(world, event, now, event.body) or _turned(world, event, now)
     if problem is not None:
         raise problem
     _append(world, event, text, now)
     return Answer(event.id, "recorded")
+
+
+def _turned(world: StoredWorld, event: Event, now: datetime) -> Refusal | None:
+    """Refuse to take for a patient what was released on facts that have changed since: a charge that failed later."""
+    if event.kind != "taken_for_use":
+        return None
+    against = assess(world, event.subject, event.cycle, now).against
+    if not against:
+        return None
+    return Refusal(
+        "verdict-turned",
+        f"Something came up after its release: {against[0].sentence}",
+        "subject",
+        against[0].fix or "Hold it until that is settled; take another endoscope.",
+    )
 
 
 def _append(world: StoredWorld, event: Event, text: bytes, now: datetime) -> None:

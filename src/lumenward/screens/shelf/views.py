@@ -7,7 +7,6 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from lumenward.journey.states import EndoscopeState
 from lumenward.quantities import Refusal
 from lumenward.records.errors import refused
 from lumenward.records.roles import actor_of, may
@@ -59,16 +58,6 @@ def _act(
         return refused(request, Refusal("not-found", message, "", "Look for it on the shelf."), 404)
     about = row(world, found, timezone.now())
     form = kind_of_form(sent(request))
-    if form.is_valid():
-        barred = kind == "taken_for_use" and _barred(form, found, about.why_not)
-        if not barred and record_here(request, form, kind, found.id, form.body(), cycle=found.cycle):
-            return redirect("shelf:page")
+    if form.is_valid() and record_here(request, form, kind, found.id, form.body(), cycle=found.cycle):
+        return redirect("shelf:page")
     return render(request, template, {"form": form, "row": about}, status=422 if form.errors else 200)
-
-
-def _barred(form: DeskForm, found: EndoscopeState, why_not: list[str]) -> bool:
-    """Refuse a released endoscope against which something has come up since."""
-    if found.stage != "ready" or not why_not:
-        return False
-    form.refuse(Refusal("not-ready", f"{found.name} may not be used: {why_not[0]}", "", "Take another one."))
-    return True
