@@ -16,6 +16,12 @@ _MARKDOWN = MarkdownIt("commonmark", {"html": False}).enable("table")
 _PAGE = re.compile(r"^(?:docs/)?([a-z0-9-]+)\.md(#.*)?$")
 _PICTURE = re.compile(r"^(?:docs/)?pictures/([\w.-]+)$")
 
+_REACHABLE = (  # what scrolls sideways on a phone can be reached by keyboard
+    ("<pre>", '<pre tabindex="0">'),
+    ("<table>", '<div class="scrolls" tabindex="0" role="region" aria-label="Table"><table>'),
+    ("</table>", "</table></div>"),
+)
+
 
 def html_of(page: Page) -> SafeString:
     """Return a page as HTML; raw HTML in it is shown as text."""
@@ -24,6 +30,8 @@ def html_of(page: Page) -> SafeString:
     for token in _every(tokens):
         _mend(token, anchors)
     written: str = _MARKDOWN.renderer.render(tokens, _MARKDOWN.options, {})
+    for plain, reachable in _REACHABLE:
+        written = written.replace(plain, reachable)
     return SafeString(written)
 
 
