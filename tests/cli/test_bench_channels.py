@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from lumenward.cli import bench_channels, bench_plans
+from lumenward.cli import bench_channels, bench_plans, shell
 
 
 @pytest.fixture
@@ -29,12 +29,13 @@ def test_a_missing_peer_is_named_and_the_rest_still_measured(
     quick: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def absent() -> list[dict[str, object]]:
-        raise ModuleNotFoundError("wntr is not installed; EPANET comes with it.")
+        raise ModuleNotFoundError("wntr is not installed; EPANET comes with it.", name="wntr")
 
     own = [measure for measure in bench_channels.MEASURES if measure.__name__ == "_ours"]
     monkeypatch.setattr(bench_channels, "MEASURES", [*own, absent])
     report = bench_channels.channels_benchmark()
     assert any("wntr is not installed" in note for note in report["notes"])
+    assert report["missing"] == ["wntr"]
     assert {"numpy", "compiled"} <= {row["name"] for row in report["measures"]}
 
 
@@ -53,3 +54,28 @@ def test_clamp_plan_and_diagnosis_are_timed_beside_highs(monkeypatch: pytest.Mon
     assert named["clamp plan, cost per change"]["wanted"] == 0.15
     assert named["our clamp plan and HiGHS apart"]["met"]
     assert named["clamp plan, cost per change, HiGHS alone"]["value"] > 0
+
+
+@pytest.mark.parametrize(("value", "code"), [(9e4, 1), (2e5, 0)])
+def test_the_command_exits_with_one_when_a_figure_is_missed(
+    value: float, code: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = [bench_channels.row("compiled", value, "networks/s", 1e5), bench_channels.row("peer", 1.0, "s")]
+    monkeypatch.setattr(bench_channels, "MEASURES", [lambda: rows])
+    assert shell.run(["bench", "channels", "--json"]) == code
+    said = json.loads(capsys.readouterr().out)
+    assert said["missed"] == (["compiled"] if code else [])
+    assert shell.run(["bench", "channels"]) == code
+    assert f"1 figures judged, {code} missed." in capsys.readouterr().out
+
+
+def test_the_command_names_what_is_not_installed(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def absent() -> list[dict[str, object]]:
+        raise ModuleNotFoundError("No module named 'wntr'", name="wntr")
+
+    monkeypatch.setattr(bench_channels, "MEASURES", [absent, absent])
+    monkeypatch.setattr(bench_channels, "has_compiler", lambda: False)
+    assert shell.run(["bench", "channels"]) == 0
+    assert "Not measured: numba, wntr." in capsys.readouterr().out

@@ -1,8 +1,9 @@
 """How fast the channels are calculated here, beside a peer in the same run on the same machine.
 
 `channels_benchmark()` returns {"machine": {…}, "measures": [{"name", "value", "unit", "wanted", "met", "note"}, …],
-"notes": […]}. `wanted` is the figure the project set itself, None where a measure only informs. A measure is a
-function without arguments that returns such rows; further ones are added to `MEASURES`.
+"notes": […], "missing": [packages that are not installed]}. `wanted` is the figure the project set itself, None where
+a measure only informs. A measure is a function without arguments that returns such rows; further ones are added to
+`MEASURES`.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from lumenward.cli import bench_plans, epanet_peer
 from lumenward.demo.geometry import load_family
 from lumenward.hydraulics.friction import Array
 from lumenward.hydraulics.network import Network
-from lumenward.hydraulics.solver import FlowBatch, Variants, solve_many, warm_up
+from lumenward.hydraulics.solver import FlowBatch, Variants, has_compiler, solve_many, warm_up
 
 Row = dict[str, Any]
 Measure = Callable[[], list[Row]]
@@ -45,6 +46,7 @@ SHELL_CASE = {
 def channels_benchmark() -> dict[str, Any]:
     """Run every measure and return the rows; what a missing package prevents stands in `notes`."""
     rows: list[Row] = []
+    missing = [] if has_compiler() else ["numba"]
     notes = [
         "Gastroscope demo network, 13 tubes, 100 kPa, bores varied by 3 %; the best of three rounds.",
         "The peers solve the same networks one after the other on one core, as their interfaces allow.",
@@ -52,9 +54,11 @@ def channels_benchmark() -> dict[str, Any]:
     for measure in MEASURES:
         try:
             rows += measure()
-        except ImportError as missing:
-            notes.append(f"Not measured ({measure.__name__.strip('_')}): {missing}")
-    return {"machine": _machine(), "measures": rows + _ratios(rows), "notes": notes}
+        except ImportError as error:
+            missing.append(error.name or str(error))
+            notes.append(f"Not measured ({measure.__name__.strip('_')}): {error}")
+    gone = list(dict.fromkeys(missing))
+    return {"machine": _machine(), "measures": rows + _ratios(rows), "notes": notes, "missing": gone}
 
 
 def row(

@@ -13,6 +13,7 @@ _GROUPS = {
     "library": "The equipment library: check a folder, adopt it, print its schema.",
     "policy": "The policy profile: check a file, adopt it, print its schema.",
     "demo": "The invented house: load it, remove it.",
+    "bench": "Benchmarks: how fast it is here, beside a peer in the same run.",
 }
 _COMMANDS: dict[str, dict[str, str]] = {
     "": {
@@ -44,6 +45,7 @@ _COMMANDS: dict[str, dict[str, str]] = {
         "schema": "equipping:policy_schema",
     },
     "demo": {"load": "inventing:load", "remove": "inventing:remove"},
+    "bench": {"channels": "benching:channels"},
 }
 
 

@@ -100,7 +100,7 @@ def _library() -> ctypes.CDLL:
     """Load the shared library that wntr brings, without importing wntr and all it needs."""
     spec = find_spec("wntr")
     if spec is None or spec.origin is None:
-        raise ModuleNotFoundError("wntr is not installed; EPANET comes with it.")
+        raise ModuleNotFoundError("wntr is not installed; EPANET comes with it.", name="wntr")
     found = sorted(
         (Path(spec.origin).parent / "epanet" / "libepanet").glob(f"{_FOLDER[sys.platform]}/*epanet22.*")
     )
