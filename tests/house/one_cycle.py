@@ -148,7 +148,7 @@ class Unit:
         by_hand = ["mec_tested", "hld_started", "hld_ended", "final_rinsed"]
         return [
             "used", "treated", "sent", "received", "leak_tested", "dosed", "cleaning_started", "exterior_cleaned",
-            "brushed", *(inside if self.described.channels else []), "inspected",
+            "brushed", *(inside if self.described.channels else ["rinsed"]), "inspected",
             *(["verified"] if needs.verified(self.described, self.policy) else []),
             *(by_hand if self.route == "manual" else ["machine_started", "machine_ended"]),
             "dried", "stored", "released", "taken",

@@ -20,7 +20,7 @@ from lumenward.journey.event import Event
 from lumenward.journey.kinds import KINDS, check_body
 from lumenward.journey.legality import refuse
 from lumenward.journey.memory import MemoryWorld
-from lumenward.journey.plan import Entry, Plan, PlannedStep, Progress, Trouble, floor_of, progress
+from lumenward.journey.plan import Entry, Plan, PlannedStep, Progress, Trouble, floor_of, low_of, progress
 from lumenward.journey.planner import make_plan
 from lumenward.ledger.uuid7 import make_id
 
@@ -128,12 +128,12 @@ class House:
             done += found
         raise AssertionError(f"never came to {until!r}: {done[-5:]}")
 
-    def answers(self, entries: list[Entry]) -> dict[str, Any]:
+    def answers(self, entries: list[Entry], carried: dict[str, Any]) -> dict[str, Any]:
         """Return what a careful person answers to all entries of a step, within what the choices made narrow down."""
         found: dict[str, Any] = {}
         bounds: dict[str, tuple[float, float]] = {}
         for entry in entries:
-            low, high = bounds.get(entry.key, (entry.low, entry.high))
+            low, high = bounds.get(entry.key, (low_of(entry, carried), entry.high))
             fitting = [
                 choice
                 for choice in entry.choices
@@ -246,7 +246,8 @@ class Tablet:
 
     def record(self, step: PlannedStep | Trouble, **given: Any) -> Event:
         """Answer the entries of a step or a trouble and record its act."""
-        answers = self.house.answers(step.entries) | given
+        started = [act.body for act in self.acts if act.kind == "machine_cycle_started"]
+        answers = self.house.answers(step.entries, started[-1] if started else {}) | given
         made = draft(step, answers, self.acts, self.stands())
         body = self.house.release_body() if step.kind == "released" else made.body
         cycle = self.cycle if KINDS[step.kind].about == "endoscope" else ""

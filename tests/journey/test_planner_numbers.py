@@ -161,6 +161,19 @@ def test_without_the_dew_point_of_the_air_no_drying_time_is_computed() -> None:
     assert not [t for t in house.step("turnstone-42", "dry").targets if t.basis == "computed"]
 
 
+def test_without_channels_the_rinse_lasts_as_its_ifu_says_or_has_no_timer() -> None:
+    decided = House().step("wagtail-34", "rinse")
+    assert decided.timer and decided.timer.floor_s == 95 and decided.body["channels"] == []
+    nothing = house_policy().model_copy(update={"states": []})
+    by_ifu = House(policy=nothing).step("wagtail-34", "rinse").timer
+    assert by_ifu and by_ifu.floor_s == 30
+    model = library().model("wagtail-34")
+    silent = model.ifu.model_copy(update={"states": [s for s in model.ifu.states if s.step != "rinse"]})
+    house = House(library=without(library(), "wagtail-34", ifu=silent), policy=nothing)
+    rinse = house.step("wagtail-34", "rinse")
+    assert rinse.timer is None and not rinse.targets
+
+
 def test_nothing_is_computed_for_a_model_without_channels() -> None:
     steps_of = House().plan("wagtail-34").steps
     assert not [t for step in steps_of for t in step.targets if t.basis == "computed"]

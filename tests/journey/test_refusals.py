@@ -176,6 +176,22 @@ def test_cleaning_without_channels_lasts_until_the_outside_is_done(second: int) 
     assert code(refusal) == ("too-short" if second == 0 else "")
 
 
+def test_without_channels_the_outside_is_rinsed_once_before_the_inspection() -> None:
+    unit = Unit("wagtail-34").to("cleaning_started")
+    assert code(attempt(unit, "rinsed", channels=[])) == "out-of-order"
+    unit.do("exterior_cleaned", after_s=330)
+    early = attempt(unit, "inspected")
+    assert early is not None and early.message == "The outside was not rinsed yet."
+    assert code(attempt(unit, "rinsed", channels=["biopsy"])) == "unknown-channel"
+    unit.timed("rinse", 95, "rinsed", channels=[], water="utility")
+    assert code(attempt(unit, "rinsed", channels=[])) == "already-done"
+    assert attempt(unit, "inspected") is None
+
+
+def test_with_channels_a_rinse_names_them() -> None:
+    assert code(attempt(Unit().before("rinsed"), "rinsed", channels=[])) == "no-channels-named"
+
+
 def test_a_time_to_come_is_refused_beyond_a_minute_of_clock_error() -> None:
     unit = Unit().to("used")
     act = unit.make("received", place="sink-1")

@@ -180,6 +180,9 @@ class Walk:
         self._taken_over()
         if self.channels:
             self._pumped(begun)
+        else:
+            rinse = {"channels": [], "water": "utility"}
+            self.timed("rinse", "rinsed", rinse, self.floor("rinse"), (1, 12))
 
     def _dosed(self, vessel: str, role: str) -> str:
         """4 mL/L of the enzymatic detergent: 60 mL to 15 L, or its share."""

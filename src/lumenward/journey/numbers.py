@@ -57,6 +57,7 @@ _UNIT = {
     "count": "times",
 }  # fmt: skip
 _PRACTICE = "common practice, no source"
+_THROUGH = ("aspirate", "flush", "rinse")  # a default speaks of channels; without any it says nothing
 _DEFAULTS: tuple[tuple[str, str, float, str, str], ...] = (
     (
         "leak-test-wet",
@@ -132,7 +133,7 @@ def _stated(
     source = f"{policy.name}, {policy.edition}"
     found += [_target(s, step, "policy", f"{source}: {s.page}") for s in about(policy.states)]
     found += _of_policy(model, policy, step, label)
-    found += _defaults(step)
+    found += _defaults(step) if model.channels or step not in _THROUGH else []
     return tuple(sorted(found, key=lambda t: t.rank))
 
 

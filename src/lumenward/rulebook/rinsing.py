@@ -21,6 +21,20 @@ def rinsed(case: Case) -> Opinion:
 
 
 @rule(
+    id="rinsing.outside", title="Detergent rinsed off the outside", group=_GROUP,
+    source="common practice, no source: a model without channels is rinsed outside; the IFU says how long",
+    authority="default",
+)  # fmt: skip
+def outside(case: Case) -> Opinion:
+    if case.model.channels:
+        return not_applicable("The outside is rinsed together with the channels.")
+    act = case.course.latest("rinsed")
+    if act is None:
+        return unknown("No rinse of the outside is recorded.", fix="Rinse the outside.")
+    return long_enough(case, [act], "rinse", "rinsed", "Rinse it again, in a new cycle.")
+
+
+@rule(
     id="rinsing.purged", title="Rinse water was driven out", group=_GROUP,
     source="common practice, no source: a purge after the rinse; water left inside thins the disinfectant",
     authority="default",

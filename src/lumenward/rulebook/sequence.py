@@ -65,20 +65,14 @@ def in_order(case: Case) -> Opinion:
 def _wanted(case: Case) -> list[tuple[str, Event | None]]:
     course = case.course
     pair = course.disinfection
-    inside: list[tuple[str, Event | None]] = [
-        ("the flush", course.latest("flushed")),
-        ("the rinse", course.latest("rinsed")),
-    ]
+    first = ("flush", "flushed") if case.model.channels else ("cleaning of the outside", "exterior_cleaned")
     verified = [("the cleaning verification", course.latest("cleaning_verified"))]
     last_rinse = [("the final rinse", course.after_disinfection("final_rinsed"))]
     return [
         ("the leak test", _leak_test(case)),
         ("the start of cleaning", course.latest("cleaning_started")),
-        *(
-            inside
-            if case.model.channels
-            else [("the cleaning of the outside", course.latest("exterior_cleaned"))]
-        ),
+        (f"the {first[0]}", course.latest(first[1])),
+        ("the rinse", course.latest("rinsed")),
         ("the inspection", course.latest("inspected")),
         *(verified if needs.verified(case.model, case.policy) and not _verified_first(case) else []),
         ("the disinfection", pair[1] if pair else None),

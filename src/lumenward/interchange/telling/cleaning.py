@@ -124,9 +124,10 @@ def purged(teller: Teller) -> Told:
 
 
 def rinsed(teller: Teller) -> Told:
-    """Water pumped through."""
+    """Water pumped through, or run over the outside."""
     water = teller.name(teller.body["water"], "waters")
-    return Told(f"Rinsed {teller.channels()} with water ({water}).", teller.time("rinse"))
+    what = teller.channels() if teller.body["channels"] else "the outside"
+    return Told(f"Rinsed {what} with water ({water}).", teller.time("rinse"))
 
 
 def inspected(teller: Teller) -> Told:

@@ -98,9 +98,9 @@ class Purged(Ends):
 
 
 class Rinsed(Ends):
-    """Water pumped through the channels after the detergent."""
+    """Water pumped through the channels after the detergent; over the outside alone where there is no channel."""
 
-    channels: list[Ref] = Field(min_length=1, max_length=12)
+    channels: list[Ref] = Field(default_factory=list, max_length=12)
     water: Ref
 
 

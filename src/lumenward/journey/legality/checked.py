@@ -62,12 +62,13 @@ def grade(kit: VerificationKit, value: float) -> str:
 
 
 def rinsed_and_purged(desk: Desk) -> None:
-    """Refuse what comes before every channel is rinsed and purged."""
+    """Refuse what comes before every channel, or the outside where there is none, is rinsed and purged."""
     everything = needs.channels(desk.model)
     if not everything:
         desk.need(
             desk.course.latest("exterior_cleaned"), "The outside was not cleaned yet.", "Clean it first."
         )
+        desk.need(desk.course.latest("rinsed"), "The outside was not rinsed yet.", "Rinse it first.")
         return
     _all(desk, desk.course.by_channel("rinsed"), everything, "Not rinsed yet", "Rinse every channel first.")
     purged = desk.course.by_channel("purged", after="rinse")

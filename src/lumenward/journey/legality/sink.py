@@ -243,8 +243,14 @@ def purged(desk: Desk) -> None:
 def rinsed(desk: Desk) -> None:
     """After flush and purge of every channel, with water of the library; the cleaning must have lasted."""
     desk.thing("waters", desk.body["water"], Water, "body.water", "water")
-    _joined(desk)
     everything = needs.channels(desk.model)
+    if not everything:
+        _outside_rinsed(desk)
+        return
+    _joined(desk)
+    if not desk.body["channels"]:
+        hint = f"Its channels: {desk.names(everything)}."
+        desk.no("no-channels-named", "The rinse names no channel.", "body.channels", hint)
     _all_before(
         desk, "flushed", everything, "Not flushed yet", "Flush every channel first.", seen_leaving=True
     )
@@ -253,6 +259,16 @@ def rinsed(desk: Desk) -> None:
     )
     _not_all_done(desk, desk.course.by_channel("rinsed"), "The rinse")
     _cleaned_long_enough(desk, desk.course.start_of(desk.event) or desk.event)
+
+
+def _outside_rinsed(desk: Desk) -> None:
+    """After the outside was cleaned, once a round, where there is no channel to rinse."""
+    _immersed(desk)
+    _channels(desk)
+    desk.need(
+        desk.course.latest("exterior_cleaned"), "The outside was not cleaned yet.", "Clean the outside first."
+    )
+    desk.not_twice(desk.course.latest("rinsed"), "The rinse")
 
 
 def _cleaned_long_enough(desk: Desk, end: Event) -> None:

@@ -1,4 +1,4 @@
-"""Water through all channels after the detergent: at least as long as the flush."""
+"""Water through all channels after the detergent, at least as long as the flush; without channels, over the outside."""
 
 from __future__ import annotations
 
@@ -10,11 +10,40 @@ from lumenward.journey.target import Target
 
 
 def build(bench: Bench) -> list[PlannedStep]:
-    """Return the rinse; of the outside alone for a model without channels there is no act, and no step."""
-    if not bench.channels:
-        return []
-    timer = _timer(bench)
+    """Return the rinse: of every channel, or of the outside alone where there is none."""
+    return _inside(bench) if bench.channels else _outside(bench)
+
+
+def _fresh(bench: Bench) -> str:
     water = next((one for one in bench.library.waters if one.id == bench.sink.water), None)
+    return f"Fresh {saying.inside(water.name) if water else bench.sink.water}, never the sink's own."
+
+
+def _outside(bench: Bench) -> list[PlannedStep]:
+    timer = words.timed(
+        bench, "rinse", [],
+        start="Clean water is running over it", running="Water over the outside",
+        ends="Look for foam once more",
+    )  # fmt: skip
+    return [
+        PlannedStep(
+            key="rinse",
+            group="Rinse",
+            title="Rinse the outside with water",
+            say=bench.say("rinse", [_fresh(bench)], ["Rinse all of it until no foam is left."]),
+            cautions=["What is left outside hurts the next patient: the rinse is a safety step."],
+            targets=bench.targets("rinse"),
+            timer=timer if timer.floor_s else None,
+            kind="rinsed",
+            body={"channels": [], "water": bench.sink.water},
+            confirm="The outside is rinsed",
+            troubles=[words.interrupted("rinse"), words.damaged("rinse")],
+        )
+    ]
+
+
+def _inside(bench: Bench) -> list[PlannedStep]:
+    timer = _timer(bench)
     return [
         PlannedStep(
             key="rinse",
@@ -23,7 +52,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             say=bench.say(
                 "rinse",
                 [
-                    f"Fresh {saying.inside(water.name) if water else bench.sink.water}, never the sink's own.",
+                    _fresh(bench),
                     *words.turns(bench, "rinse"),
                 ],
                 ["As long as the flush, at the least. Rinse the outside too."],
