@@ -382,3 +382,47 @@ def test_a_clock_is_computed_from_the_recorded_start(page: Page) -> None:
     assert early["enough"] is False
     assert over["enough"] is True
     assert over["why_not"] == ""
+
+
+# --- verdict
+
+
+def a_finding(title: str, answer: str, sentence: str, **more: str) -> dict[str, str]:
+    return {
+        "title": title,
+        "answer": answer,
+        "sentence": sentence,
+        "source": "p. 1",
+        "authority": "IFU",
+        **more,
+    }
+
+
+MET = a_finding("Dried long enough", "met", "10 min.")
+VERDICT = {
+    "ready": False,
+    "findings": [
+        MET,
+        a_finding("Rinse", "unknown", "Nobody recorded it."),
+        a_finding("Contact time", "broken", "4 min of 12 min.", fix="disinfect it again"),
+    ],
+}
+SHOW_VERDICT = (Path(__file__).parent / "verdict_trial.js").read_text(encoding="utf-8")
+
+
+def test_a_verdict_that_is_not_ready_says_why_and_takes_no_signature(page: Page) -> None:
+    found = page.evaluate(SHOW_VERDICT, {"verdict": VERDICT})
+    assert found["verdict"] == ["Heron 14 is not ready. 2 things stand in the way."]
+    assert found["against"] == ["Contact time", "Rinse"]
+    assert found["fix"] == ["What would help: disinfect it again"]
+    assert found["pin"] == []
+
+
+def test_a_wrong_pin_is_answered_beside_its_field_and_nothing_is_released(page: Page) -> None:
+    ready = {"ready": True, "findings": [MET]}
+    refusal = {"code": "wrong-pin", "message": "This is not the PIN of this person.", "hint": "Try again."}
+    found = page.evaluate(SHOW_VERDICT, {"verdict": ready, "pin": "1111", "refusal": refusal})
+    assert found["verdict"] == ["Heron 14 can be released. Every rule is met."]
+    assert found["error"] == ["This is not the PIN of this person. Try again."]
+    assert found["kept"] == ""
+    assert "released" not in found["sent"]

@@ -44,7 +44,8 @@ function enter(page, event) {
 function card(page, said) {
   const form = page.work?.listening();
   if (said.go) return page.goOn();
-  if (page.release && (said.digit || said.back)) return page.release.digit(said.back ? null : said.digit);
+  const release = page.work?.troubles.open ? null : page.work?.release;
+  if (release && (said.digit || said.back)) return release.digit(said.back ? null : said.digit);
   if (!form) return page.say("There is nothing to fill in here.");
   if (said.yes) return form.nextTick()?.yes() ?? page.say("There is nothing to say yes to now.");
   if (said.digit || said.back) return digits(page, form, said);

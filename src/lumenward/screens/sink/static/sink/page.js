@@ -101,10 +101,8 @@ class SinkPage {
   drawWork(key, started) {
     this.ticker.stop();
     this.work = null;
-    this.release = null;
     const step = this.step(key);
     if (!step) replace($("work"), this.ending());
-    else if (step.kind === "released") this.drawRelease(step);
     else {
       this.work = new Work(this, step, started ? (this.acts().find((act) => act.id === started) ?? null) : null);
       replace($("work"), this.work.element);
@@ -129,17 +127,16 @@ class SinkPage {
     replace($("clocks"), lines);
   }
 
-  drawRelease(step) {
-    this.release = new Release({
+  releaseFor(step) {
+    return new Release({
       plan: this.plan,
+      step,
       cycle: cycleOf(this.plan, this.acts()),
       person: () => this.acting.person,
       api: this.api,
       say: (words) => this.say(words),
-      zone: this.settings.zone,
       onReleased: (answer) => this.releasedNow(answer),
     });
-    replace($("work"), h("h1", { tabindex: "-1" }, step.title), (step.say ?? []).map((line) => h("p", { class: "say" }, line)), this.release.element);
   }
 
   releasedNow(answer) {
@@ -189,7 +186,6 @@ class SinkPage {
 
   goOn() {
     if (!this.press()) return;
-    if (this.release) return void this.release.sign();
     if (this.work) return void this.work.goOn();
     const next = $("work").querySelector("a.filled");
     if (next) next.click();

@@ -9,8 +9,8 @@ const WORD = { broken: "Broken", unknown: "Not known", met: "Met", "not applicab
 
 export class Release {
   // api(path, body?) -> parsed answer, throws {message, hint, field}.
-  constructor({ plan, cycle, person, api, onReleased, say, zone }) {
-    Object.assign(this, { plan, cycle, person, api, onReleased, say, zone, busy: false });
+  constructor({ plan, step, cycle, person, api, onReleased, say }) {
+    Object.assign(this, { plan, step, cycle, person, api, onReleased, say, busy: false });
     this.element = h("div", { class: "release" }, h("p", {}, "Asking for the verdict …"));
     this.load();
   }
@@ -51,7 +51,7 @@ export class Release {
       h("label", { for: "pin" }, `PIN of ${this.person().name}`),
       this.pin,
       this.error,
-      h("button", { type: "button", class: "filled confirm", onclick: () => this.sign() }, h("span", {}, "Released for patient use"), h("small", {}, "signed with your PIN")),
+      h("button", { type: "button", class: "filled confirm", onclick: () => this.sign() }, h("span", {}, this.step.confirm), h("small", {}, "signed with your PIN")),
     );
   }
 
@@ -68,15 +68,26 @@ export class Release {
     this.say(sentence);
   }
 
+  // An answer may still say no: the verdict can have changed since it was shown.
+  taken({ verdict, answer }) {
+    if (COUNTS.has(answer.answer)) return this.onReleased({ verdict });
+    this.actId = null;
+    if (verdict) this.show(verdict);
+    const sentence = [answer.error?.message, answer.error?.hint].filter(Boolean).join(" ") || "It was not released.";
+    if (this.pin?.isConnected) this.fail(sentence);
+    else this.say(sentence);
+  }
+
   async sign() {
-    if (!this.pin || this.busy) return;
+    if (!this.pin?.isConnected) return this.say("It cannot be released: read what stands in the way.");
+    if (this.busy) return;
     if (!this.pin.value) return this.fail("Type your PIN.");
     this.busy = true;
     this.actId ??= uuid7();
     const { id, badge } = this.person();
     const asked = { endoscope: this.plan.endoscope, cycle: this.cycle, station: this.plan.station, person: id, pin: this.pin.value, act_id: this.actId, happened_at: withOffset(new Date()) };
     try {
-      this.onReleased(await this.api("/api/v1/release", badge ? { ...asked, badge } : asked));
+      this.taken(await this.api("/api/v1/release", badge ? { ...asked, badge } : asked));
     } catch (error) {
       this.actId = error.code === "unreachable" ? this.actId : null;
       this.fail([error.message, error.hint].filter(Boolean).join(" "));
@@ -86,6 +97,7 @@ export class Release {
   }
 }
 
+const COUNTS = new Set(["recorded", "already recorded"]);
 const notReady = (name, count) => `${name} is not ready. ${count === 1 ? "One thing stands" : `${count} things stand`} in the way.`;
 
 function line(finding) {

@@ -60,6 +60,7 @@ export class Work {
       onClose: () => this.draw(),
     });
     this.form = new Form({ ...page.askFor(step), entries: step.entries ?? [], dosings: step.dosings ?? [], fixed: step.body ?? {}, onChange: () => this.changed() });
+    this.release = step.kind === "released" ? page.releaseFor(step) : null;
     this.main = h("div", { class: "main-thing" });
     this.instead = h("div", { class: "instead", role: "status" });
     this.element = h("div", { class: "step" });
@@ -92,6 +93,7 @@ export class Work {
     const cautions = step.cautions?.length ? h("div", { class: "cautions" }, step.cautions.map((line) => h("p", {}, line))) : null;
     this.numbers = h("div", { class: "numbers" });
     this.drawNumbers();
+    if (this.release) return { first: [say, cautions, this.release.element], last: null };
     const doing = [this.instead, this.main, this.others()];
     if (this.timed && this.startedAct) return { first: [this.clock(), cautions, this.form.element, doing], last: [h("div", { class: "below" }, say, this.numbers)] };
     const form = this.timed && !step.timer.since ? null : this.form.element;
@@ -128,6 +130,8 @@ export class Work {
     this.face.textContent = turn && !turn.last ? showClock(Math.ceil(turn.left)) : now.clock;
     this.about.textContent = this.aboutClock(now, turn);
     this.face.classList.toggle("enough", now.enough);
+    const why = this.main.querySelector("#why-not");
+    if (why && now.why_not && !this.step.blocked) why.textContent = now.why_not;
     if (now.enough !== this.wasEnough) {
       this.wasEnough = now.enough;
       this.drawMain();
@@ -168,6 +172,7 @@ export class Work {
   }
 
   drawMain() {
+    if (this.release) return;
     const start = this.timed && !this.startedAct;
     const trouble = this.amounts();
     replace(this.instead, trouble ? [h("p", { class: "strong" }, `${trouble.label}.`), h("ul", { class: "say" }, trouble.say.map((line) => h("li", {}, line)))] : []);
@@ -199,6 +204,7 @@ export class Work {
   // One press of the pedal, the bench card or the button: start the clock, say yes to the next thing, or go on.
   goOn(touched = false) {
     if (this.troubles.open) return this.page.say("Touch the screen: this says that something is wrong.");
+    if (this.release) return this.release.sign();
     if (this.timed && !this.startedAct && !this.step.timer.since) return this.page.startTimer(this.step);
     const trouble = this.amounts();
     const tick = touched || trouble ? null : this.form.nextTick();
