@@ -88,10 +88,9 @@ def test_a_chart_is_drawn_in_the_colours_of_the_page_and_told_in_words(opened: C
     assert ink in after
 
 
-@pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize(("size", "dark"), [(WIDE, True), (PHONE, False)], ids=["wide-dark", "phone-light"])
 def test_axe_finds_nothing_on_the_deeper_pages(
-    opened: Callable[..., Page], artefacts: Path, dark: bool, size: dict[str, int]
+    opened: Callable[..., Page], artefacts: Path, size: dict[str, int], dark: bool
 ) -> None:
     page = opened("moreau", size, dark)
     found = {}
