@@ -176,7 +176,33 @@ def test_without_channels_the_rinse_lasts_as_its_ifu_says_or_has_no_timer() -> N
 
 def test_nothing_is_computed_for_a_model_without_channels() -> None:
     steps_of = House().plan("wagtail-34").steps
-    assert not [t for step in steps_of for t in step.targets if t.basis == "computed"]
+    assert not [
+        t for step in steps_of if step.key != "leak-test" for t in step.targets if t.basis == "computed"
+    ]
+
+
+def test_the_leak_step_says_what_each_gauge_cannot_see() -> None:
+    leak = House().step("sanderling-28", "leak-test")
+    seen = [t for t in leak.targets if t.quantity == "visible leak"]
+    assert [t.basis for t in seen] == ["computed"] * 2 and seen[0].value < seen[1].value
+    # Dial of 0.5 kPa, 0.35 L at 24 kPa for 60 s, 0.2 K: 3.29 V/dt sqrt(2 u_p^2 + 2 (p u_T / T)^2), worked out by hand.
+    hold, kpa = 60, 24
+    spread = ((500 / 12**0.5) ** 2 + ((101325 + kpa * 1000) * 0.2 / 293.15) ** 2) ** 0.5
+    assert seen[1].value == pytest.approx(3.29 * 0.35e-3 / hold * 2**0.5 * spread * 592.15, rel=2e-3)
+    assert "assumed steady to 0.2 K" in seen[1].source
+    assert (
+        sum("this gauge cannot see a leak below" in line and "in 60\u202fs" in line for line in leak.say) == 2
+    )
+
+
+def test_a_missing_volume_or_digit_is_named_and_not_invented() -> None:
+    hollow = without(library(), "sanderling-28", inner_volume_leak_l=None)
+    leak = House(library=hollow).step("sanderling-28", "leak-test")
+    assert any("the library lacks the volume inside the Sanderling 28" in line for line in leak.say)
+    assert not [t for t in leak.targets if t.basis == "computed"]
+    meters = [one.model_copy(update={"digit_kpa": None}) for one in library().meters]
+    house = House(library=library().model_copy(update={"meters": meters}))
+    assert any("lacks the digit of this gauge" in line for line in house.step("plover-12", "leak-test").say)
 
 
 def test_drying_is_blocked_where_the_ifu_states_no_highest_pressure() -> None:

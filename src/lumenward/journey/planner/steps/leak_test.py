@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from lumenward.journey.plan import Choice, Entry, PlannedStep, Timer, Trouble
-from lumenward.journey.planner import words
+from lumenward.journey.planner import leaking, words
 from lumenward.journey.planner.bench import Bench
 from lumenward.journey.target import Target
 
@@ -26,7 +26,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             title="Is it tight?",
             say=_say(bench),
             cautions=[words.PRESSURE, "Let the pressure off fully before you disconnect."],
-            targets=_targets(bench),
+            targets=[*_targets(bench), *leaking.targets(bench, _hold_s(bench))],
             entries=[*_method(bench), *_pressures(bench), *_ticks(), *_meter(bench)],
             timer=_timer(bench),
             kind="leak_tested",
@@ -58,17 +58,22 @@ def _say(bench: Bench) -> list[str]:
     )
     if "wet" in bench.leak_methods:
         lines.append("Take it out of the water under pressure, then let the pressure off.")
-    return bench.say("leak-test", [] if _has_pressure(bench) else [missing], lines)
+    first = [] if _has_pressure(bench) else [missing]
+    return [*bench.say("leak-test", first, lines), *leaking.lines(bench, _hold_s(bench))]
 
 
 def _has_pressure(bench: Bench) -> bool:
     return any(target.quantity == "pressure" for target in _targets(bench))
 
 
-def _timer(bench: Bench) -> Timer:
+def _hold_s(bench: Bench) -> float:
     floors = [bench.deciding(step, "duration", "floor") for step in _steps(bench)]
+    return max((floor.value for floor in floors if floor), default=0.0)
+
+
+def _timer(bench: Bench) -> Timer:
     return Timer(
-        floor_s=max((floor.value for floor in floors if floor), default=0.0),
+        floor_s=_hold_s(bench),
         start="It is under pressure",
         running="Watching for bubbles or a fall, every knob moved",
         ends="Let the pressure off, then disconnect",
