@@ -13,6 +13,15 @@ def is_demo() -> bool:
     return accounts.is_demo()
 
 
+def demo_pins() -> dict[str, str]:
+    """Return the PINs of invented people, so that whoever tries the demo can sign; empty in a real house."""
+    if not is_demo():
+        return {}
+    from lumenward.demo.cast import PEOPLE
+
+    return {person.id: person.pin for person in PEOPLE}
+
+
 def person_name(request: HttpRequest) -> str:
     """Return the name of whoever is signed in, in words."""
     actor = actor_of(request)

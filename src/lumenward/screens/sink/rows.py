@@ -12,6 +12,9 @@ from lumenward.quantities import show_duration
 
 AT_WORK = ("being cleaned", "being disinfected", "disinfected", "dry", "stored")
 GONE = ("away", "retired")
+_OVER = "its time on the shelf is over"
+_NEW = "not processed here yet"
+_RANK = {words: place for place, words in enumerate(("in use", _OVER, _NEW))}
 
 
 @dataclass(frozen=True)
@@ -72,6 +75,7 @@ def lists(world: World, station: str, now: datetime) -> Lists:
     for one in sorted(world.endoscopes(), key=lambda one: (one.end_of_use or now, one.name)):
         if one.stage not in GONE:
             _place(world, station, now, one, found)
+    found.others.sort(key=lambda row: _RANK.get(row.sentence, len(_RANK)))
     return found
 
 
@@ -112,5 +116,5 @@ def _used(world: World, one: EndoscopeState, about: str, now: datetime) -> Waiti
 def _stage_words(one: EndoscopeState, now: datetime) -> str:
     if one.stage == "ready" and one.ready_until:
         over = clocks.elapsed_s(one.ready_until, now) > 0
-        return "its time on the shelf is over" if over else "ready"
-    return {"never processed": "not processed here yet", "in use": "in use"}.get(one.stage, one.stage)
+        return _OVER if over else "ready"
+    return {"never processed": _NEW}.get(one.stage, one.stage)

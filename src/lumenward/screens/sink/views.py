@@ -15,6 +15,7 @@ from lumenward.quantities import Refusal
 from lumenward.records.errors import refused
 from lumenward.records.roles import actor_of, may
 from lumenward.records.world import StoredWorld
+from lumenward.screens.shared import house
 from lumenward.screens.sink import rows
 from lumenward.screens.sink.card import CARD, picture
 
@@ -84,5 +85,6 @@ def _settings(request: HttpRequest, station: str) -> dict[str, Any]:
         "person": {"id": actor.id, "name": actor.name} if actor else None,
         "station": station,
         "station_address": reverse("sink:waiting", args=[station]),
+        "demo_pins": house.demo_pins(),
         "zone": timezone.get_current_timezone_name(),
     }

@@ -131,6 +131,7 @@ class SinkPage {
     return new Release({
       plan: this.plan,
       step,
+      pins: this.settings.demo_pins,
       cycle: cycleOf(this.plan, this.acts()),
       person: () => this.acting.person,
       api: this.api,

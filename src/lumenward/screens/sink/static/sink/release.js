@@ -9,8 +9,8 @@ const WORD = { broken: "Broken", unknown: "Not known", met: "Met", "not applicab
 
 export class Release {
   // api(path, body?) -> parsed answer, throws {message, hint, field}.
-  constructor({ plan, step, cycle, person, api, onReleased, say }) {
-    Object.assign(this, { plan, step, cycle, person, api, onReleased, say, busy: false });
+  constructor({ plan, step, cycle, person, api, onReleased, say, pins = {} }) {
+    Object.assign(this, { plan, step, cycle, person, api, onReleased, say, pins, busy: false });
     this.element = h("div", { class: "release" }, h("p", {}, "Asking for the verdict …"));
     this.load();
   }
@@ -50,6 +50,7 @@ export class Release {
       h("p", {}, "Signing says: released for patient use. The verdict of this moment is kept with the signature."),
       h("label", { for: "pin" }, `PIN of ${this.person().name}`),
       this.pin,
+      this.pins[this.person().id] ? h("p", { class: "hint" }, `This house is invented; the PIN of this invented person is ${this.pins[this.person().id]}.`) : null,
       this.error,
       h("button", { type: "button", class: "filled confirm", onclick: () => this.sign() }, h("span", {}, this.step.confirm), h("small", {}, "signed with your PIN")),
     );
