@@ -125,6 +125,9 @@ class Walk:
     def step(self, step: dict[str, Any]) -> None:
         """Do one step: start its clock, let the time pass, give what is asked, confirm."""
         expect(self.page.locator("#work h1").first).to_have_text(step["title"])
+        if self.answers.get((step["key"], "instead")):
+            self.page.get_by_role("button", name=step["instead_label"]).tap()
+            return
         timer = step.get("timer")
         if timer and not timer["since"]:
             self.hand.go_on()

@@ -12,6 +12,7 @@ from typing import Any
 
 PASSWORD = "heron at the river bend"
 PIN = "2580"
+SETS = ("set-gastro", "set-broncho", "set-duodeno", "set-colon", "set-echo", "set-uro")
 PEOPLE = {
     "okafor": ("M. Okafor", "technician", "BADGE-OKAFOR"),
     "lindqvist": ("A. Lindqvist", "technician", "BADGE-LINDQVIST"),
@@ -26,6 +27,11 @@ ENDOSCOPES = {
     "wren-03": ("Wren 03", "dunlin-22", "ENDO-WREN-03"),
     "crane-02": ("Crane 02", "turnstone-42", "ENDO-CRANE-02"),
     "crane-04": ("Crane 04", "turnstone-42", "ENDO-CRANE-04"),
+    "robin-07": ("Robin 07", "wagtail-34", "ENDO-ROBIN-07"),
+    "swift-21": ("Swift 21", "phalarope-37", "ENDO-SWIFT-21"),
+    "knot-02": ("Knot 02", "plover-12", "ENDO-KNOT-02"),
+    "dunnock-16": ("Dunnock 16", "redshank-23", "ENDO-DUNNOCK-16"),
+    "crane-08": ("Crane 08", "whimbrel-38", "ENDO-CRANE-08"),
     **{f"teal-{n:02d}": (f"Teal {n:02d}", "sanderling-28", f"ENDO-TEAL-{n:02d}") for n in range(1, 9)},
     "crane-05": ("Crane 05", "turnstone-42", "ENDO-CRANE-05"),
 }
@@ -85,7 +91,7 @@ def _supplies(now: datetime) -> str:
             {"product": product, "shelf": shelf, "lot": number, "expires": "2099-12-31", "code": code},
         )
     tell("strips_checked", "lot-strip-opa", {"full_strength_passed": 3, "diluted_failed": 3})
-    for number, kind in enumerate(("set-gastro", "set-broncho", "set-duodeno"), start=1):
+    for number, kind in enumerate(SETS, start=1):
         tell("connector_set_opened", f"cs-{number}", {"kind": kind, "code": f"SET-{number}"})
     charge = str(make_id(int(now.timestamp() * 1000)))
     _pour(charge, lead, now)

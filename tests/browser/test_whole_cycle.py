@@ -13,6 +13,8 @@ from rigging import PHONE, WIDE, House
 
 pytestmark = pytest.mark.browser
 ANSWERS = {
+    ("machine-out", "contact_s"): 720,
+    ("machine-out", "temperature_c"): 52,
     "alcohol_used": False,
     "temperature_c": 25,
     "case": "CASE-4471",
@@ -30,7 +32,8 @@ def walk_to_the_end(
         house.forward(seconds)
         page.clock.fast_forward(int(seconds * 1000))
 
-    walk = Walk(page, hand, forward, ANSWERS)
+    by_machine = {("mec", "instead"): "machine" in stem}
+    walk = Walk(page, hand, forward, {**ANSWERS, **by_machine})
     done: list[str] = []
     for _ in range(60):
         steps = {step["title"]: step for step in plan_of(page)["steps"]}
@@ -62,6 +65,8 @@ def release(page: Page, hand: HandsFree | Touch, house: House) -> None:
 CASES: list[tuple[str, str, str, dict[str, int], Callable[[Page], Any]]] = [
     ("hands-free", "heron-14", "sink-1", WIDE, HandsFree),
     ("touch", "wren-03", "sink-2", PHONE, Touch),
+    ("machine", "crane-08", "sink-3", WIDE, Touch),
+    ("no-channel", "robin-07", "sink-4", PHONE, Touch),
 ]
 
 
