@@ -24,6 +24,7 @@ _COMMANDS: dict[str, dict[str, str]] = {
         "rebuild": "keeping:rebuild",
         "calc": "calculating:calc",
         "evidence": "proving:evidence",
+        "warm-up": "warming:warm_up",
     },
     "person": {
         "add": "people:add",

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Annotated
 
 from cyclopts import Parameter
 from cyclopts.validators import Number
 
+from lumenward.cli.warming import keep_compiled_in
 from lumenward.quantities import Refusal
 from lumenward.records import environment
+
+AHEAD_AFTER_S = 10.0  # the first pages come first
+_WARM_UP = (sys.executable, "-c", "from lumenward.cli import main; main()", "warm-up", "--beside")
 
 
 def serve(
@@ -43,8 +52,38 @@ def serve(
         raise Refusal("too-many-workers", message, "workers", "Use --workers 1, or PostgreSQL.")
     if not quiet:
         print(f"Lumenward is served at http://{host}:{port}/ (stop: Ctrl-C)", flush=True)
-    _granian(host, port, workers, threads)
+    keep_compiled_in(home / "compiled")
+    with made_ahead():
+        _granian(host, port, workers, threads)
     return 0
+
+
+@contextmanager
+def made_ahead(after_s: float = AHEAD_AFTER_S) -> Iterator[None]:
+    """Run `lumenward warm-up` beside, in a process of its own; whatever becomes of it, the server goes on."""
+    ending = threading.Event()
+    beside = threading.Thread(target=_make_ahead, args=(ending, after_s), daemon=True)
+    beside.start()
+    try:
+        yield
+    finally:
+        ending.set()
+        beside.join(timeout=2)
+
+
+def _make_ahead(ending: threading.Event, after_s: float) -> None:
+    if ending.wait(after_s):
+        return
+    try:
+        process = subprocess.Popen(_WARM_UP, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL)
+    except OSError as error:
+        print(f"Nothing is made ahead: {error.strerror}.", file=sys.stderr)
+        return
+    while process.poll() is None and not ending.wait(1.0):
+        pass
+    if process.poll() is None:
+        process.terminate()
+    process.wait()
 
 
 def _granian(host: str, port: int, workers: int, threads: int) -> None:

@@ -23,6 +23,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from functools import cache, lru_cache
+from importlib import import_module
 from importlib.util import find_spec
 
 import numpy as np
@@ -101,7 +102,7 @@ def warm_up() -> bool:
 
     The first call on a machine takes about half a minute, later ones under a second. Without numba nothing happens.
     """
-    if not has_compiler():
+    if not has_compiler() or not _loads():
         return False
     ends = (Node("in", 1.0), Node("out", 0.0), Node("between"))
     tubes = (Tube("a", "in", "between", 1.0, 1e-3), Tube("b", "between", "out", 1.0, 1e-3))
@@ -115,13 +116,26 @@ def has_compiler() -> bool:
     return find_spec("numba") is not None
 
 
+@cache
+def _loads() -> bool:
+    """Return whether the compiled engine loads: numba may not go with this numpy, or find no place for its code."""
+    try:
+        import_module("lumenward.hydraulics.compiled")
+    except (ImportError, RuntimeError, OSError):
+        return False
+    return True
+
+
 def _chosen(engine: str, count: int) -> str:
     if engine == "auto":
         worth = WORTH_RUNNING if "lumenward.hydraulics.compiled" in sys.modules else WORTH_LOADING
-        return "compiled" if count >= worth and has_compiler() else "numpy"
-    if engine == "compiled" and not has_compiler():
+        return "compiled" if count >= worth and has_compiler() and _loads() else "numpy"
+    if engine == "compiled" and not (has_compiler() and _loads()):
         raise Refusal(
-            "no-compiler", "The compiled engine needs numba, which is not installed.", "engine", "Use numpy."
+            "no-compiler",
+            "The compiled engine needs numba, which is not installed or does not load.",
+            "engine",
+            "Use numpy.",
         )
     return engine
 

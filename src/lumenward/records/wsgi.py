@@ -6,8 +6,10 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
+from lumenward.calculations.diagnose import keep_tables_in
 from lumenward.records import environment
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lumenward.records.settings")
 environment.prepare(environment.home())
+keep_tables_in(environment.home() / "tables")
 application = get_wsgi_application()
