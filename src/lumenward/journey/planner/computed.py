@@ -3,25 +3,22 @@
 They stand beside the stated numbers with the basis "computed", and may lengthen a step, never shorten one. Where
 geometry is missing the list is empty and the stated numbers stand alone.
 
-An open wide line takes nearly all of the pump, so the pump serves the channels in two turns of the clamps where
-that is quicker: first the narrow channels alone, the wide lines shut; then every line open.
+In which turns of the clamps a pumped step is done, `turning.py` says.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from lumenward.equipment.endoscope import EndoscopeModel
+from lumenward.equipment.endoscope import EndoscopeModel, Port
 from lumenward.equipment.fittings import ConnectorSet, Pump
-from lumenward.journey.numbers import deciding, targets_for
 from lumenward.journey.planner.drying import dry_targets
+from lumenward.journey.planner.turning import ByIdentity, Pumping, Turning, turning
 from lumenward.journey.saying import inside, listed
 from lumenward.journey.target import Target
-from lumenward.quantities import to_si
 
 if TYPE_CHECKING:
     from lumenward.journey.planner.bench import Bench
@@ -29,16 +26,8 @@ if TYPE_CHECKING:
 # Channel volumes that each step should pump through every channel: common practice, no source.
 VOLUMES = {"flush": 10.0, "rinse": 10.0, "purge": 2.0}
 RINSE_WATER_C = 20.0
-WIDE_MM = 2.0
 CUP_S = 10.0
-
-
-@dataclass(frozen=True)
-class Pumping:
-    """How long the clamps stand in one setting, from the timer's start, and which ports are open meanwhile."""
-
-    seconds: float
-    open: tuple[str, ...]
+_NUMBERS = {2: "two", 3: "three"}
 
 
 def computed_targets(bench: Bench, step: str) -> list[Target]:
@@ -52,13 +41,14 @@ def computed_targets(bench: Bench, step: str) -> list[Target]:
         return dry_targets(bench)
     if step not in VOLUMES:
         return []
-    pumping = _pumping(bench, step)
-    if not pumping:
+    found = _turning(bench, step)
+    if not found.parts or not math.isfinite(found.seconds):
         return []
-    turns = "" if len(pumping) == 1 else ", in two turns of the clamps"
+    many = len(found.parts)
+    turns = "" if many == 1 else f", in {_NUMBERS[many]} turns of the clamps"
     return [
         Target(
-            step=step, quantity="duration", bound="floor", value=float(round(pumping[-1].seconds)), unit="s",
+            step=step, quantity="duration", bound="floor", value=float(round(found.seconds)), unit="s",
             basis="computed",
             source=f"{VOLUMES[step]:g} volumes of each channel, or what is stated for it{turns}; {bench.pump.name}, "
             f"water at {_temperature_c(bench, step):g} °C, channels straight and clean",
@@ -67,29 +57,54 @@ def computed_targets(bench: Bench, step: str) -> list[Target]:
 
 
 def turns_of(bench: Bench, step: str, floor_s: float) -> list[dict[str, Any]]:
-    """Return the turns of the clamps of a pumped step as drawings, the last one lasting to its floor.
+    """Return the turns of the clamps of a pumped step as drawings, all together lasting to its floor.
 
     `{"title", "seconds", "shut", "focus", "then", "shut_words"}`: `shut` the ports whose clamps are closed, `focus`
-    the channels that are served, `then` what to do at the end. A single turn is none.
+    the channels that are served, `then` what to do at the end. A single turn is none, unless something is shut.
     """
-    pumping = _pumping(bench, step)
-    if len(pumping) < 2:
+    parts = _turning(bench, step).lasting(floor_s)
+    shut = [[port.id for port in _fed(bench, parts) if port.id not in part.open] for part in parts]
+    if len(parts) < 2 and not any(shut):
         return []
-    first, last = pumping
-    wide = [port for port in last.open if port not in first.open]
-    names = listed(inside(port.name) for port in bench.model.ports if port.id in wide)
-    narrow = [channel.id for channel in bench.model.channels if channel.port not in wide]
-    seconds = float(round(first.seconds))
     return [
         {
-            "title": "What should come out, turn 1", "seconds": seconds, "shut": wide, "focus": narrow,
-            "then": f"open {names}", "shut_words": names,
-        },
-        {
-            "title": "What should come out, turn 2", "seconds": max(floor_s, last.seconds) - seconds, "shut": [],
-            "focus": [channel for channel in bench.channels if channel not in narrow], "then": "", "shut_words": "",
-        },
+            "title": f"What should come out, turn {place}", "seconds": part.seconds, "shut": shut[place - 1],
+            "focus": [channel.id for channel in bench.model.channels if channel.port in part.open],
+            "then": _change(bench, shut[place - 1], shut[place]) if place < len(parts) else "",
+            "shut_words": _names(bench, shut[place - 1]),
+        }
+        for place, part in enumerate(parts, start=1)
     ]  # fmt: skip
+
+
+def above_pressure(bench: Bench, step: str) -> str:
+    """Return a sentence where no setting of the clamps keeps the pressures of the IFU with this pump, or nothing."""
+    refusal = _turning(bench, step).refusal
+    if refusal is None or refusal.code != "infeasible":
+        return ""
+    return (
+        f"With {bench.pump.name} no setting of the clamps keeps every channel within the pressure its IFU allows. "
+        "Use a gentler pump."
+    )
+
+
+def _fed(bench: Bench, parts: Sequence[Pumping]) -> list[Port]:
+    """Return the ports that the connector set feeds in any of the turns, in the model's order."""
+    fed = {port for part in parts for port in part.open}
+    return [port for port in bench.model.ports if port.id in fed]
+
+
+def _names(bench: Bench, ports: Collection[str]) -> str:
+    return listed(inside(port.name) for port in bench.model.ports if port.id in ports)
+
+
+def _change(bench: Bench, before: Collection[str], after: Collection[str]) -> str:
+    """Return what to do at the clamps from one turn to the next: "shut the air port, open the biopsy port"."""
+    shut = _names(bench, [port for port in after if port not in before])
+    opened = _names(bench, [port for port in before if port not in after])
+    return ", ".join(
+        words for words in (f"shut {shut}" if shut else "", f"open {opened}" if opened else "") if words
+    )
 
 
 def expected(bench: Bench, step: str = "flush") -> list[dict[str, Any]]:
@@ -100,7 +115,7 @@ def expected(bench: Bench, step: str = "flush") -> list[dict[str, Any]]:
     kind = connector_kind(bench)
     if kind is None or not bench.channels:
         return []
-    settings = tuple(part.open for part in _pumping(bench, step))
+    settings = tuple(part.open for part in _turning(bench, step).parts)
     rows = _cup(bench.model, kind, bench.pump, _temperature_c(bench, step), settings)
     return [_named(bench, row) for row in rows]
 
@@ -123,96 +138,13 @@ def _temperature_c(bench: Bench, step: str) -> float:
     return min((one.temperature_low_c for one in bench.detergents), default=RINSE_WATER_C)
 
 
-def _pumping(bench: Bench, step: str) -> tuple[Pumping, ...]:
+def _turning(bench: Bench, step: str) -> Turning:
     kind = connector_kind(bench)
-    if kind is None or not bench.channels:
-        return ()
-    return _schedule(
-        _ByIdentity(bench.model), _ByIdentity(kind), _ByIdentity(bench.pump), _temperature_c(bench, step),
-        VOLUMES[step], _stated_m3(bench, step),
-    )  # fmt: skip
-
-
-def _stated_m3(bench: Bench, step: str) -> tuple[tuple[str, float], ...]:
-    """Return the volume that IFU or policy state for each channel, m3."""
-    found = []
-    for channel in bench.channels:
-        stated = targets_for(bench.model, bench.policy, step, channel)
-        floor = deciding(stated, "volume", "floor")
-        found.append((channel, to_si(floor.value, floor.unit) if floor else 0.0))
-    return tuple(found)
-
-
-# Models compare by value but do not hash, so the cache keeps them by identity with their owner alive.
-class _ByIdentity:
-    def __init__(self, thing: Any) -> None:
-        self.thing = thing
-
-    def __hash__(self) -> int:
-        return id(self.thing)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ByIdentity) and other.thing is self.thing
-
-
-@lru_cache(maxsize=512)
-def _schedule(
-    model: _ByIdentity,
-    kind: _ByIdentity,
-    pump: _ByIdentity,
-    temperature_c: float,
-    volumes: float,
-    stated_m3: tuple[tuple[str, float], ...],
-) -> tuple[Pumping, ...]:
-    """Return one setting (all open) or two (narrow alone, then all open), whichever ends sooner."""
-    from lumenward.hydraulics.assemble import channel_volumes_m3
-
-    described: EndoscopeModel = model.thing
-    held = channel_volumes_m3(described)
-    needed = {name: max(volumes * held[name], stated) for name, stated in stated_m3}
-    wide = _wide(described, kind.thing)
-    ports = tuple(tube.port for tube in kind.thing.tubes)
-    all_open = _flows(described, kind.thing, pump.thing, temperature_c, ())
-    together = _seconds(needed, all_open, needed)
-    if not wide or len(wide) == len(ports):
-        return (Pumping(together, ports),)
-    narrow_open = _flows(described, kind.thing, pump.thing, temperature_c, wide)
-    narrow = [channel.id for channel in described.channels if channel.port not in wide]
-    first = _seconds(needed, narrow_open, narrow)
-    second = _seconds(needed, all_open, [name for name in needed if name not in narrow])
-    if first + second >= together:
-        return (Pumping(together, ports),)
-    return (
-        Pumping(first, tuple(port for port in ports if port not in wide)),
-        Pumping(first + second, ports),
+    if kind is None:
+        return Turning()
+    return turning(
+        bench.model, kind, bench.pump, _temperature_c(bench, step), VOLUMES[step], step, bench.policy
     )
-
-
-def _wide(model: EndoscopeModel, kind: ConnectorSet) -> tuple[str, ...]:
-    """Return the clampable ports whose channel is nowhere narrower than `WIDE_MM`."""
-    bores = {tube.id: tube.bore_mm for tube in model.tubes}
-    clampable = {tube.port for tube in kind.tubes if tube.clamp}
-    return tuple(
-        dict.fromkeys(
-            channel.port
-            for channel in model.channels
-            if channel.port in clampable and min(bores[name] for name in channel.tubes) >= WIDE_MM
-        )
-    )
-
-
-def _flows(
-    model: EndoscopeModel, kind: ConnectorSet, pump: Pump, temperature_c: float, clamped: tuple[str, ...]
-) -> dict[str, float]:
-    from lumenward.hydraulics.assemble import assemble, channel_flows_m3_s
-    from lumenward.hydraulics.solver import solve
-
-    network = assemble(model, kind, pump, temperature_c, clamped)
-    return channel_flows_m3_s(model, solve(network))
-
-
-def _seconds(needed: Mapping[str, float], flows: Mapping[str, float], channels: Iterable[str]) -> float:
-    return max(needed[name] / flows[name] if flows[name] else math.inf for name in channels)
 
 
 def _cup(
@@ -222,14 +154,14 @@ def _cup(
     temperature_c: float,
     settings: tuple[tuple[str, ...], ...],
 ) -> tuple[dict[str, Any], ...]:
-    return _cup_of(_ByIdentity(model), _ByIdentity(kind), _ByIdentity(pump), temperature_c, settings)
+    return _cup_of(ByIdentity(model), ByIdentity(kind), ByIdentity(pump), temperature_c, settings)
 
 
 @lru_cache(maxsize=512)
 def _cup_of(
-    model: _ByIdentity,
-    kind: _ByIdentity,
-    pump: _ByIdentity,
+    model: ByIdentity,
+    kind: ByIdentity,
+    pump: ByIdentity,
     temperature_c: float,
     settings: tuple[tuple[str, ...], ...],
 ) -> tuple[dict[str, Any], ...]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from lumenward.journey import saying
 from lumenward.journey.plan import Choice, Entry, Timer, Trouble
 from lumenward.journey.planner.bench import Bench
-from lumenward.journey.planner.computed import turns_of
+from lumenward.journey.planner.computed import above_pressure, turns_of
 from lumenward.journey.target import Target
 from lumenward.quantities import show_duration, show_in
 
@@ -55,16 +56,20 @@ def timed(bench: Bench, step: str, channels: Sequence[str], *, start: str, runni
     )
 
 
-def turns(bench: Bench, step: str) -> list[str]:
-    """Return the turns of the clamps as lines: what to shut at first and when to open it."""
-    found = turns_of(bench, step, 0.0)
-    if len(found) < 2:
-        return []
-    lasts, shut = show_duration(found[0]["seconds"]), found[0]["shut_words"]
-    return [
-        f"First {lasts}: shut {shut}. The narrow channels get all of the pump.",
-        f"Then {found[0]['then']}.",
+def turns(bench: Bench, step: str, floor_s: float) -> list[str]:
+    """Return the turns of the clamps as lines: what to shut at first, and what to change when."""
+    found = turns_of(bench, step, floor_s)
+    lines = [
+        f"{'Then' if place else 'First'} {show_duration(round(turn['seconds']))}: {todo}."
+        for place, turn in enumerate(found)
+        if (todo := found[place - 1]["then"] if place else _first(turn))
     ]
+    above = above_pressure(bench, step)
+    return [*lines, above] if above else lines
+
+
+def _first(turn: Mapping[str, Any]) -> str:
+    return f"shut {turn['shut_words']}" if turn["shut"] else "leave every clamp open"
 
 
 def spoken(target: Target) -> str:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from lumenward.equipment.policy import Policy
 from lumenward.hydraulics import clamp_words
-from lumenward.hydraulics.assemble import assemble, channel_volumes_m3, port_tube
-from lumenward.hydraulics.clamps import ClampPlan, clamp_plan
-from lumenward.quantities import Refusal, show_duration
+from lumenward.hydraulics.assemble import port_tube
+from lumenward.hydraulics.clamps import ClampPlan
+from lumenward.journey import needs
+from lumenward.journey.numbers import floor_for_channels
+from lumenward.journey.planner.turning import SWITCH_S, Pumping, Turning, turning
+from lumenward.quantities import show_duration
 from lumenward.screens.channels.question import Question
-
-SWITCH_S = 5.0
-"""What one change of the clamps is reckoned to cost: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -37,44 +38,46 @@ class Plan:
     switch_s: float = SWITCH_S
 
 
-def plan_for(question: Question, volumes: float) -> Plan:
-    """Return the shortest plan that gives every channel its volumes within the pressures that the IFU allows."""
-    model = question.model
-    network = assemble(model, question.kind, question.pump, question.temperature_c)
-    held = channel_volumes_m3(model)
-    needs = {channel.tubes[0]: volumes * held[channel.id] for channel in model.channels}
-    caps = {one.tubes[0]: one.max_pressure_kpa * 1000 for one in model.channels if one.max_pressure_kpa}
-    ports = [port_tube(port) for port in question.clamps]
-    try:
-        found = clamp_plan(network, ports, needs, caps or None, SWITCH_S)
-    except Refusal as refusal:
-        return Plan(why_not=_named(question, f"{refusal.message} {refusal.hint}".strip()))
-    return _in_words(question, found)
+def plan_for(question: Question, volumes: float, policy: Policy | None = None) -> Plan:
+    """Return the turns that the sink's flush shows for the same question, within the pressures that the IFU allows.
+
+    Without a policy only the channels' own volumes count, and no floor.
+    """
+    model, c = question.model, question.temperature_c
+    found = turning(model, question.kind, question.pump, c, volumes, "flush", policy)
+    if found.refusal is not None:
+        return Plan(why_not=_named(question, f"{found.refusal.message} {found.refusal.hint}".strip()))
+    floor = floor_for_channels(model, policy, "flush", needs.channels(model)) if policy else None
+    return _in_words(question, found, floor.value if floor else 0.0)
 
 
-def _in_words(question: Question, found: ClampPlan) -> Plan:
+def _in_words(question: Question, found: Turning, floor_s: float) -> Plan:
+    turns, plan = found.lasting(floor_s), found.plan
     return Plan(
-        turns=tuple(
-            _turn(question, tuple(p for p in question.clamps if port_tube(p) in turn.open), turn.duration_s)
-            for turn in found.turns
-        ),
-        total=show_duration(found.total_s),
-        all_open=_or_never(found.all_open_s),
-        one_at_a_time=_or_never(found.one_at_a_time_s),
-        limits=tuple(_named(question, sentence) for sentence in clamp_words.binding(found)),
+        turns=tuple(_turn(question, turn) for turn in turns),
+        total=show_duration(sum(turn.seconds for turn in turns)),
+        all_open=_instead(plan, plan.all_open_s if plan else None),
+        one_at_a_time=_instead(plan, plan.one_at_a_time_s if plan else None),
+        limits=tuple(_named(question, sentence) for sentence in clamp_words.binding(plan)) if plan else (),
     )
 
 
-def _turn(question: Question, opened: tuple[str, ...], seconds: float) -> Turn:
+def _turn(question: Question, turn: Pumping) -> Turn:
+    opened = tuple(port for port in question.clamps if port in turn.open)
     names = {port.id: port.name.lower() for port in question.model.ports}
     say = (
         "Open all clamps" if opened == question.clamps else f"Open only {listed([names[p] for p in opened])}"
     )
-    return Turn(say, show_duration(round(seconds)), question.only(opened).address)
+    return Turn(say, show_duration(round(turn.seconds)), question.only(opened).address)
 
 
-def _or_never(seconds: float | None) -> str:
-    return "not within the limits" if seconds is None else show_duration(round(seconds))
+def _instead(plan: ClampPlan | None, seconds: float | None) -> str:
+    """Return what another way takes; the clamp plan counts its first setting of the clamps too, the sink does not."""
+    if plan is None:
+        return "not reckoned"
+    return (
+        "not within the limits" if seconds is None else show_duration(round(seconds - plan.schedule.switch_s))
+    )
 
 
 def listed(names: list[str]) -> str:

@@ -84,7 +84,7 @@ def _computed(question: Question) -> dict[str, Any]:
         return {"refusal": refusal}
     return {
         "figures": found, "map": draw(question, found), "headline": _headline(question, found),
-        "plan": plans.plan_for(question, VOLUMES), "volumes": VOLUMES, "share": STARVING_SHARE,
+        "plan": plans.plan_for(question, VOLUMES, StoredWorld().policy()), "volumes": VOLUMES, "share": STARVING_SHARE,
         "all_open": question.only(question.clamps),
         "over": _over(found),
     }  # fmt: skip

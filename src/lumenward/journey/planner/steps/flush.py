@@ -25,7 +25,7 @@ def build(bench: Bench) -> list[PlannedStep]:
             key="flush",
             group="Flush",
             title="Flush every channel with detergent",
-            say=_say(bench),
+            say=_say(bench, timer.floor_s),
             cautions=[words.PRESSURE, words.SPLASH],
             targets=bench.targets("flush", bench.channels),
             entries=[
@@ -47,10 +47,10 @@ def build(bench: Bench) -> list[PlannedStep]:
     ]
 
 
-def _say(bench: Bench) -> list[str]:
+def _say(bench: Bench, floor_s: float) -> list[str]:
     capped = words.ports(bench, capped=True)
     lines = [f"Capped: {capped}."] if capped else []
-    lines += words.turns(bench, "flush")
+    lines += words.turns(bench, "flush", floor_s)
     if bench.has_elevator:
         lines.append("Look at the elevator wire channel by itself: it fails most often.")
     return bench.say(

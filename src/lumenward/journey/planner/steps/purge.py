@@ -37,7 +37,7 @@ def _purge(bench: Bench, after: After, fluid: str) -> list[PlannedStep]:
             title=f"Drive the {fluid} out with air",
             say=bench.say(
                 "purge",
-                ["Clamps as in the flush."],
+                words.turns(bench, "purge", timer.floor_s) or ["Every clamp open."],
                 ["Lift the intake out of the fluid. Let the pump go on."],
             ),
             cautions=_cautions(after),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lumenward.journey import saying
+from lumenward.journey.numbers import floor_for_channels
 from lumenward.journey.plan import PlannedStep, Timer
 from lumenward.journey.planner import drawing, words
 from lumenward.journey.planner.bench import Bench
@@ -53,7 +54,7 @@ def _inside(bench: Bench) -> list[PlannedStep]:
                 "rinse",
                 [
                     _fresh(bench),
-                    *words.turns(bench, "rinse"),
+                    *words.turns(bench, "rinse", timer.floor_s),
                 ],
                 ["As long as the flush, at the least. Rinse the outside too."],
             ),
@@ -75,9 +76,9 @@ def targets(bench: Bench) -> list[Target]:
 
 
 def _as_long_as_the_flush(bench: Bench) -> list[Target]:
-    own = bench.deciding("rinse", "duration", "floor", bench.channels)
+    own = floor_for_channels(bench.model, bench.policy, "rinse", bench.channels)
     flush = bench.deciding("flush", "duration", "floor", bench.channels)
-    if flush is None or (own and own.basis not in ("default", "computed")):
+    if flush is None or (own and own.basis != "default"):
         return []
     source = f"as long as the flush ({flush.basis}: {flush.source}); common practice, no source"
     change = {"step": "rinse", "basis": "default", "source": source, "channel": None}
