@@ -11,7 +11,8 @@ async function scanned(code) {
   if (readCard(code)) return say("That code works on the page of an endoscope. Scan the endoscope first.");
   try {
     const thing = await api("/api/v1/scan", { code, station: settings.station, expects: "endoscope" });
-    if (thing.kind !== "endoscope") return say(`That is ${thing.label}, not an endoscope. Scan the code on the endoscope.`);
+    if (thing.kind !== "endoscope")
+      return say(`That is ${thing.label}, not an endoscope. Scan the code on the endoscope.`);
     location.assign(`${settings.station_address}${encodeURIComponent(thing.id)}/`);
   } catch (error) {
     say([error.message, error.hint].filter(Boolean).join(" "));

@@ -8,7 +8,11 @@ function fill(element, attributes, children) {
     if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
     else element.setAttribute(name, value === true ? "" : value);
   }
-  element.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false && child !== ""));
+  element.append(
+    ...children
+      .flat(Infinity)
+      .filter((child) => child !== null && child !== undefined && child !== false && child !== ""),
+  );
   return element;
 }
 
@@ -16,7 +20,9 @@ export const h = (tag, attributes, ...children) => fill(document.createElement(t
 export const s = (tag, attributes, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
 
 export function replace(element, ...children) {
-  element.replaceChildren(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
+  element.replaceChildren(
+    ...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false),
+  );
   return element;
 }
 

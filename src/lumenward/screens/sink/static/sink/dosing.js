@@ -21,9 +21,16 @@ export function doseFor(dosing, { fill_m, temperature = "" }) {
   const filled = waterRow(dosing, fill_m);
   if (filled.why) return filled;
   const warmth = readNumber(temperature);
-  if (warmth.why) return { row: filled.row, why: warmth.why === "empty" ? "Measure the temperature." : `${warmth.why}.`, field: "temperature_c" };
+  if (warmth.why)
+    return {
+      row: filled.row,
+      why: warmth.why === "empty" ? "Measure the temperature." : `${warmth.why}.`,
+      field: "temperature_c",
+    };
   const wrong = outOfWindow(dosing, warmth.value);
-  return wrong ? { row: filled.row, why: wrong, field: "temperature_c" } : { row: filled.row, temperature_c: warmth.value, why: "" };
+  return wrong
+    ? { row: filled.row, why: wrong, field: "temperature_c" }
+    : { row: filled.row, temperature_c: warmth.value, why: "" };
 }
 
 function waterRow(dosing, fill_m) {
@@ -37,8 +44,10 @@ function waterRow(dosing, fill_m) {
 function outOfWindow(dosing, temperature_c) {
   const [low, high] = [dosing.temperature_low_c, dosing.temperature_high_c];
   const window = `The label allows ${showQuantity(low, "C")} to ${showQuantity(high, "C")}`;
-  if (temperature_c < low) return `${showQuantity(temperature_c, "C")} is too cold. ${window}: add warm water, then read the line again.`;
-  if (temperature_c > high) return `${showQuantity(temperature_c, "C")} is too hot. ${window}: add cold water, then read the line again.`;
+  if (temperature_c < low)
+    return `${showQuantity(temperature_c, "C")} is too cold. ${window}: add warm water, then read the line again.`;
+  if (temperature_c > high)
+    return `${showQuantity(temperature_c, "C")} is too hot. ${window}: add cold water, then read the line again.`;
   return "";
 }
 
@@ -46,7 +55,8 @@ function outOfWindow(dosing, temperature_c) {
 export function outOfRange(dosing, row, poured_ml) {
   const { low_ppm = null, high_ppm = null } = dosing;
   const made = share(poured_ml, row);
-  const range = `The label allows ${showNumber(low_ppm, 0)} to ${showNumber(high_ppm, 0)} ppm; this makes ${showNumber(made, 0)} ppm`;
+  const allowed = [low_ppm, high_ppm].map((ppm) => showNumber(ppm, 0)).join(" to ");
+  const range = `The label allows ${allowed} ppm; this makes ${showNumber(made, 0)} ppm`;
   const aim = showQuantity(row[DOSE], "mL", 1);
   if (low_ppm !== null && made < low_ppm) return `Too weak. ${range}: measure in more, up to ${aim}.`;
   if (high_ppm !== null && made > high_ppm) return `Too strong. ${range}: pour it away and measure ${aim}.`;

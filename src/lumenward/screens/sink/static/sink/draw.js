@@ -44,7 +44,10 @@ export function layout(tubes) {
     const widest = Math.max(...coming.map((tube) => tube.bore_mm));
     const alike = coming.every((tube) => tube.bore_mm === widest);
     const chosen = coming.findLast((tube) => tube.bore_mm === going?.bore_mm) ?? coming.at(-1);
-    const found = alike && coming.length > 1 ? coming.reduce((sum, tube) => sum + level(tube.from), 0) / coming.length : level(chosen.from);
+    const found =
+      alike && coming.length > 1
+        ? coming.reduce((sum, tube) => sum + level(tube.from), 0) / coming.length
+        : level(chosen.from);
     y.set(node, found);
     return found;
   };
@@ -59,7 +62,8 @@ function pathOf(tube, at) {
   return `M${x1} ${y1}H${x2 - bend}C${x2 - bend / 2} ${y1} ${x2 - bend / 2} ${y2} ${x2} ${y2}`;
 }
 
-const tubesOf = (channels, ids) => new Set(channels.filter((channel) => ids.has(channel.id)).flatMap((channel) => channel.tubes));
+const tubesOf = (channels, ids) =>
+  new Set(channels.filter((channel) => ids.has(channel.id)).flatMap((channel) => channel.tubes));
 
 // Which tubes run, rest, are shut or starve, from what the drawing says about channels and ports.
 export function states(map, drawing) {
@@ -81,7 +85,10 @@ export function states(map, drawing) {
 function laneWords(node, map, tube) {
   const port = map.ports.find((found) => found.node === node);
   const names = map.channels.filter((channel) => channel.port === port?.id).map((channel) => channel.name);
-  return { name: names.join(" + ") || port?.name || "", bore: `${showNumber(tube.bore_mm)} mm` + (tube.wire_mm ? ", wire inside" : "") };
+  return {
+    name: names.join(" + ") || port?.name || "",
+    bore: `${showNumber(tube.bore_mm)} mm` + (tube.wire_mm ? ", wire inside" : ""),
+  };
 }
 
 // A lane that begins late or rises to a merge carries its words below, where no curve crosses them.
@@ -95,7 +102,17 @@ function lane(node, map, at, state) {
   const below = late || (tube.to !== "out" && at.y(tube.to) < y);
   const bore = s("tspan", { class: "bore", dx: 8 }, shut ? `${words.bore}, shut` : words.bore);
   return [
-    s("text", { x: late ? RIGHT : x, y: below ? y + half + (shut ? 24 : 18) : y - half - (shut ? 13 : 8), class: "name", "text-anchor": late ? "end" : "start" }, words.name, bore),
+    s(
+      "text",
+      {
+        x: late ? RIGHT : x,
+        y: below ? y + half + (shut ? 24 : 18) : y - half - (shut ? 13 : 8),
+        class: "name",
+        "text-anchor": late ? "end" : "start",
+      },
+      words.name,
+      bore,
+    ),
     shut ? clamp(x + (late ? 14 : 60), y, tube.bore_mm) : null,
   ];
 }
@@ -107,7 +124,9 @@ function clamp(x, y, bore_mm) {
 
 function inWords(map, state) {
   const said = { runs: "runs", rest: "rests", shut: "shut", starving: "gets too little" };
-  return map.tubes.map((tube) => `${tube.id}: ${showNumber(tube.bore_mm, 1)} mm, ${said[state.get(tube.id)]}`).join("; ");
+  return map.tubes
+    .map((tube) => `${tube.id}: ${showNumber(tube.bore_mm, 1)} mm, ${said[state.get(tube.id)]}`)
+    .join("; ");
 }
 
 export function channelMap(map, drawing) {
@@ -115,11 +134,20 @@ export function channelMap(map, drawing) {
   const at = layout(tubes);
   const state = states(map, drawing);
   const lines = tubes.map((tube) =>
-    s("path", { class: `tube ${state.get(tube.id)}`, d: pathOf(tube, at), "stroke-width": thickness(tube.bore_mm).toFixed(1) }),
+    s("path", {
+      class: `tube ${state.get(tube.id)}`,
+      d: pathOf(tube, at),
+      "stroke-width": thickness(tube.bore_mm).toFixed(1),
+    }),
   );
   return s(
     "svg",
-    { class: "map", viewBox: `0 0 ${WIDTH} ${at.height}`, role: "img", "aria-label": `Channels of this model. ${inWords(map, state)}` },
+    {
+      class: "map",
+      viewBox: `0 0 ${WIDTH} ${at.height}`,
+      role: "img",
+      "aria-label": `Channels of this model. ${inWords(map, state)}`,
+    },
     lines.sort((a, b) => Number(a.classList.contains("runs")) - Number(b.classList.contains("runs"))),
     at.feeds.map((node) => lane(node, map, at, state)),
   );
@@ -130,8 +158,22 @@ export function outflowTable(rows) {
   if (!rows?.length) return null;
   const span = rows.find((row) => row.seconds)?.seconds;
   const catches = (row) => (row.ml > 0 ? showQuantity(row.ml, "mL", row.ml < 10 ? 1 : 0) : "none yet");
-  const head = h("tr", {}, h("th", { scope: "col" }, "outlet"), h("th", { scope: "col", class: "number" }, span ? `expect in ${span} s` : "expect"));
-  return h("table", { class: "outflow" }, h("thead", {}, head), h("tbody", {}, rows.map((row) => h("tr", {}, h("td", {}, row.name), h("td", { class: "number" }, catches(row))))));
+  const head = h(
+    "tr",
+    {},
+    h("th", { scope: "col" }, "outlet"),
+    h("th", { scope: "col", class: "number" }, span ? `expect in ${span} s` : "expect"),
+  );
+  return h(
+    "table",
+    { class: "outflow" },
+    h("thead", {}, head),
+    h(
+      "tbody",
+      {},
+      rows.map((row) => h("tr", {}, h("td", {}, row.name), h("td", { class: "number" }, catches(row)))),
+    ),
+  );
 }
 
 // The whole right-hand side: title, map, expected outflow, a note. A `turn` of the clamps says what is shut in it and what
@@ -141,8 +183,15 @@ export function drawingFor(map, drawing, turn = null) {
   if (!map?.tubes?.length) return [];
   const shown = turn ? { ...drawing, title: turn.title, shut: turn.shut, expect: turn.expect } : (drawing ?? {});
   const title = shown.title || (shown.connecting ? "Every port of this model" : "Channels of this model");
-  const note = shown.expect?.length ? "Half or less of this is worth a look. Computed for straight, clean channels." : "";
-  return [h("h2", {}, title), channelMap(map, shown), outflowTable(shown.expect), note ? h("p", { class: "quiet" }, note) : null];
+  const note = shown.expect?.length
+    ? "Half or less of this is worth a look. Computed for straight, clean channels."
+    : "";
+  return [
+    h("h2", {}, title),
+    channelMap(map, shown),
+    outflowTable(shown.expect),
+    note ? h("p", { class: "quiet" }, note) : null,
+  ];
 }
 
 // The sink or container with its fill lines and its water.
@@ -155,9 +204,17 @@ function vesselFor({ marks = [], name = "", level = null }) {
     s("path", { class: "mark", d: `M24 ${y(mark.fill_m)}H200` }),
     s("text", { x: 212, y: Number(y(mark.fill_m)) + 5 }, `${mark.name}, ${showQuantity(100 * mark.fill_m, "cm")}`),
   ]);
-  const water = level ? s("rect", { class: "water", x: 22, y: y(level), width: 180, height: (172 - Number(y(level))).toFixed(1) }) : null;
+  const water = level
+    ? s("rect", { class: "water", x: 22, y: y(level), width: 180, height: (172 - Number(y(level))).toFixed(1) })
+    : null;
   const said = known.map((mark) => `${mark.name} at ${showQuantity(100 * mark.fill_m, "cm")}`).join(", ");
   const label = `Fill lines: ${said}.` + (level ? ` Filled to ${showQuantity(100 * level, "cm")}.` : "");
-  const drawn = s("svg", { class: "map vessel", viewBox: `0 0 ${WIDTH} 190`, role: "img", "aria-label": label }, water, s("path", { class: "wall", d: "M20 16V173H204V16" }), lines);
+  const drawn = s(
+    "svg",
+    { class: "map vessel", viewBox: `0 0 ${WIDTH} 190`, role: "img", "aria-label": label },
+    water,
+    s("path", { class: "wall", d: "M20 16V173H204V16" }),
+    lines,
+  );
   return [h("h2", {}, name ? `${name}: fill to a line` : "Fill to a line"), drawn];
 }

@@ -2,7 +2,9 @@
 
 import { byFill, doseBody, doseFor, outOfRange } from "./dosing.js";
 import { h, replace } from "./dom.js";
-import { makeField, ScanField, TickField, NumberField, ChoiceField } from "./fields.js";
+import { ChoiceField, ScanField } from "./choices.js";
+import { makeField } from "./entries.js";
+import { NumberField, TickField } from "./fields.js";
 import { lowOf } from "./progress.js";
 import { showNumber, showQuantity } from "./words.js";
 
@@ -10,7 +12,17 @@ const RESERVED = new Set(["happened_at", "subject"]);
 
 export class Form {
   // `carried`: body keys already known from earlier acts; `store` keeps drafts under `draftKey`.
-  constructor({ entries, dosings = [], fixed = {}, carried = {}, draftKey, lastKey, store = localStorage, onChange = () => {}, onFull = () => {} }) {
+  constructor({
+    entries,
+    dosings = [],
+    fixed = {},
+    carried = {},
+    draftKey,
+    lastKey,
+    store = localStorage,
+    onChange = () => {},
+    onFull = () => {},
+  }) {
     Object.assign(this, { dosings, fixed, carried, draftKey, lastKey, store, onChange, onFull });
     const context = { changed: () => this.changed(), remembered: (entry) => this.remembered(entry) };
     const asked = entries.filter((entry) => !(entry.key in carried) && !entry.elapsed);
@@ -18,7 +30,13 @@ export class Form {
     this.fields = asked.filter((entry) => !entry.graded).map((entry) => makeField(entry, context));
     this.dose = h("div", { class: "dose", hidden: true, "aria-live": "polite" });
     this.grade = h("p", { class: "grade", hidden: true, role: "status" });
-    this.element = h("form", { class: "entries", onsubmit: (event) => event.preventDefault(), novalidate: true }, this.fields.map((field) => field.element), this.dose, this.grade);
+    this.element = h(
+      "form",
+      { class: "entries", onsubmit: (event) => event.preventDefault(), novalidate: true },
+      this.fields.map((field) => field.element),
+      this.dose,
+      this.grade,
+    );
     this.restore();
     this.settle();
   }
@@ -53,14 +71,19 @@ export class Form {
 
   keep(key, fields) {
     try {
-      this.store.setItem(key, JSON.stringify(Object.fromEntries(fields.map((field) => [field.entry.key, field.raw()]))));
+      this.store.setItem(
+        key,
+        JSON.stringify(Object.fromEntries(fields.map((field) => [field.entry.key, field.raw()]))),
+      );
     } catch (error) {
       this.onFull(error);
     }
   }
 
   choices() {
-    return this.fields.map((field) => (field instanceof ChoiceField ? (field.chosen?.() ?? null) : null)).filter(Boolean);
+    return this.fields
+      .map((field) => (field instanceof ChoiceField ? (field.chosen?.() ?? null) : null))
+      .filter(Boolean);
   }
 
   // What the choices made so far mean for the other fields.
@@ -86,7 +109,10 @@ export class Form {
   narrow() {
     const given = this.known();
     for (const field of this.fields) {
-      if (field instanceof ChoiceField) field.narrow((choice) => Object.entries(choice.only ?? {}).every(([key, allowed]) => allowed.includes(given[key])));
+      if (field instanceof ChoiceField)
+        field.narrow((choice) =>
+          Object.entries(choice.only ?? {}).every(([key, allowed]) => allowed.includes(given[key])),
+        );
     }
   }
 
@@ -98,14 +124,17 @@ export class Form {
   // The dose table that fits the vessel and detergent known so far.
   dosing() {
     const body = this.known();
-    const fits = (table) => (body.vessel ?? table.vessel) === table.vessel && (body.detergent ?? table.detergent) === table.detergent;
+    const fits = (table) =>
+      (body.vessel ?? table.vessel) === table.vessel && (body.detergent ?? table.detergent) === table.detergent;
     const fitting = this.dosings.filter(fits);
     return fitting.length === 1 || (fitting.length && body.detergent) ? fitting[0] : null;
   }
 
   known() {
     const sets = Object.assign({}, ...this.choices().map((choice) => choice.sets ?? {}));
-    const given = Object.fromEntries(this.fields.map((field) => [field.entry.key, field.read().value]).filter(([, value]) => value !== undefined));
+    const given = Object.fromEntries(
+      this.fields.map((field) => [field.entry.key, field.read().value]).filter(([, value]) => value !== undefined),
+    );
     return { ...this.fixed, ...this.carried, ...sets, ...given };
   }
 
@@ -114,7 +143,11 @@ export class Form {
     const found = fill?.read();
     this.dose.hidden = !dosing || !fill;
     if (this.dose.hidden) return;
-    if (found.fill_m === undefined) return void replace(this.dose, h("p", { class: "quiet" }, `Choose the line: the dose for ${dosing.vessel_name} follows.`));
+    if (found.fill_m === undefined)
+      return void replace(
+        this.dose,
+        h("p", { class: "quiet" }, `Choose the line: the dose for ${dosing.vessel_name} follows.`),
+      );
     const row = byFill(dosing.rows, found.fill_m);
     const warmth = this.field("temperature_c")?.raw() ?? String(this.known().temperature_c ?? "");
     const dosed = doseFor(dosing, { fill_m: found.fill_m, temperature: warmth });
@@ -126,11 +159,18 @@ export class Form {
 
   doseWords(dosing, row) {
     const made = doseBody(row, null, this.poured());
-    const interval = `${showNumber(made.concentration_ppm, 0)} ppm, between ${showNumber(made.low_ppm, 0)} and ${showNumber(made.high_ppm, 0)} ppm`;
+    const window = [dosing.temperature_low_c, dosing.temperature_high_c].map((t) => showQuantity(t, "C")).join(" to ");
+    const [low, high] = [made.low_ppm, made.high_ppm].map((ppm) => showNumber(ppm, 0));
+    const interval = `${showNumber(made.concentration_ppm, 0)} ppm, between ${low} and ${high} ppm`;
     return [
-      h("p", { class: "dose-figure" }, h("strong", {}, showQuantity(row[2], "mL", row[2] < 100 ? 1 : 0)), ` in ${showQuantity(row[1], "L", 1)} of water`),
+      h(
+        "p",
+        { class: "dose-figure" },
+        h("strong", {}, showQuantity(row[2], "mL", row[2] < 100 ? 1 : 0)),
+        ` in ${showQuantity(row[1], "L", 1)} of water`,
+      ),
       h("p", {}, `That makes ${interval}.`),
-      h("p", { class: "quiet" }, `${dosing.dilution_words} — ${dosing.basis}: ${dosing.source}. ${showQuantity(dosing.temperature_low_c, "C")} to ${showQuantity(dosing.temperature_high_c, "C")}.`),
+      h("p", { class: "quiet" }, `${dosing.dilution_words} — ${dosing.basis}: ${dosing.source}. ${window}.`),
     ];
   }
 
@@ -166,7 +206,11 @@ export class Form {
   // Everything given, as {body, at, subject, problems: [{key, why}]}; `elapsed_s` for entries that want it.
   collect(elapsed_s = null) {
     const problems = [];
-    const body = { ...this.fixed, ...this.carried, ...Object.assign({}, ...this.choices().map((choice) => choice.sets ?? {})) };
+    const body = {
+      ...this.fixed,
+      ...this.carried,
+      ...Object.assign({}, ...this.choices().map((choice) => choice.sets ?? {})),
+    };
     const found = { body, problems, at: null, subject: undefined };
     for (const field of this.fields) this.collectField(field, found);
     for (const entry of this.entries) {
@@ -194,9 +238,14 @@ export class Form {
 
   // A fill outside its table, or a temperature outside the label's window.
   beyond(field) {
-    if (field.entry.kind === "fill" && !this.dosed?.row) return this.dosing() ? "That depth is outside this vessel's table: fill to one of the lines." : "Choose the detergent first: the dose follows from it.";
-    if (field.entry.key === "temperature_c" && this.dosed?.why && this.dosed.field === "temperature_c") return this.dosed.why;
-    if (field.entry.key === "dose_ml" && this.dosed?.row) return outOfRange(this.dosing(), this.dosed.row, this.poured());
+    if (field.entry.kind === "fill" && !this.dosed?.row)
+      return this.dosing()
+        ? "That depth is outside this vessel's table: fill to one of the lines."
+        : "Choose the detergent first: the dose follows from it.";
+    if (field.entry.key === "temperature_c" && this.dosed?.why && this.dosed.field === "temperature_c")
+      return this.dosed.why;
+    if (field.entry.key === "dose_ml" && this.dosed?.row)
+      return outOfRange(this.dosing(), this.dosed.row, this.poured());
     return "";
   }
 
@@ -226,7 +275,14 @@ export class Form {
   }
 
   asksFor() {
-    return [...new Set(this.fields.filter((field) => field instanceof ScanField).map((field) => field.entry.scans).filter(Boolean))];
+    return [
+      ...new Set(
+        this.fields
+          .filter((field) => field instanceof ScanField)
+          .map((field) => field.entry.scans)
+          .filter(Boolean),
+      ),
+    ];
   }
 
   byCode(code) {

@@ -4,9 +4,22 @@ import { h } from "./dom.js";
 import { listen, readCard, resolve } from "./scan.js";
 
 const NAMES = {
-  endoscope: "an endoscope", person: "a badge", lot: "a lot", "connector-set": "a connector set", charge: "a charge of disinfectant",
-  brush: "a brush", cabinet: "a cabinet", washer: "a washer-disinfector", meter: "a meter", kit: "a test kit", basin: "a basin",
-  dryer: "a source of drying air", strip: "a bottle of test strips", container: "a container", case: "a case reference", water: "a water",
+  endoscope: "an endoscope",
+  person: "a badge",
+  lot: "a lot",
+  "connector-set": "a connector set",
+  charge: "a charge of disinfectant",
+  brush: "a brush",
+  cabinet: "a cabinet",
+  washer: "a washer-disinfector",
+  meter: "a meter",
+  kit: "a test kit",
+  basin: "a basin",
+  dryer: "a source of drying air",
+  strip: "a bottle of test strips",
+  container: "a container",
+  case: "a case reference",
+  water: "a water",
 };
 
 // References that belong to nobody's list here: any code that is nothing else may be one.
@@ -22,7 +35,8 @@ function typing(target) {
   return target instanceof HTMLInputElement && !["checkbox", "radio", "button"].includes(target.type);
 }
 
-const ownSpace = (target) => target instanceof Element && target.closest("button:not(.confirm), a, input, summary, textarea") !== null;
+const ownSpace = (target) =>
+  target instanceof Element && target.closest("button:not(.confirm), a, input, summary, textarea") !== null;
 
 function pedal(page, event) {
   if (event.defaultPrevented || event.repeat || inDialog() || event.ctrlKey || event.altKey || event.metaKey) return;
@@ -65,7 +79,10 @@ function digits(page, form, said) {
 
 function choose(page, form, next, place) {
   form.begun = null;
-  const field = next && typeof next.pickPlace === "function" ? next : form.fields.find((found) => typeof found.pickPlace === "function" && found.empty());
+  const field =
+    next && typeof next.pickPlace === "function"
+      ? next
+      : form.fields.find((found) => typeof found.pickPlace === "function" && found.empty());
   if (!field?.pickPlace(place)) return page.say("There is no such choice here.");
   const chosen = field.chosen?.();
   return page.say(`${field.entry.label}: ${chosen?.label ?? field.raw()}`);
@@ -90,7 +107,11 @@ async function scanned(page, code) {
 const ask = (page, code) => page.api("/api/v1/scan", { code, station: page.plan.station, expects: "" });
 
 function take(page, field, thing) {
-  const why = field.take ? field.take(thing) : field.pick(thing.id) ? "" : field.choices.find((choice) => choice.value === thing.id)?.why_not || "It does not fit here.";
+  const why = field.take
+    ? field.take(thing)
+    : field.pick(thing.id)
+      ? ""
+      : field.choices.find((choice) => choice.value === thing.id)?.why_not || "It does not fit here.";
   field.mark(why);
   page.say(why || `${field.entry.label}: ${thing.label}`);
 }
@@ -123,7 +144,11 @@ function badge(page, thing, code) {
 function endoscope(page, thing) {
   if (thing.id === page.plan.endoscope) return page.say(`${thing.label}: the one on this page.`);
   page.say(`That is ${thing.label}. This page works on ${page.plan.endoscope_name}.`);
-  const there = h("a", { href: `${page.settings.station_address}${encodeURIComponent(thing.id)}/` }, ` Go to ${thing.label}`);
+  const there = h(
+    "a",
+    { href: `${page.settings.station_address}${encodeURIComponent(thing.id)}/` },
+    ` Go to ${thing.label}`,
+  );
   return document.getElementById("heard").append(there);
 }
 

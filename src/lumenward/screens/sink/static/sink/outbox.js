@@ -1,7 +1,8 @@
 // The only place that posts acts. Every act waits here, on the tablet, until the server has answered for it.
 //
-// An entry: {act, say, hold_until, sent, error} and what the page wants to find again. `hold_until` is the end of the undo time; `sent` says that the act may
-// have reached the server, so that it can no longer be taken back; `error` is the server's refusal.
+// An entry: {act, say, hold_until, sent, error} and what the page wants to find again. `hold_until` is the end of the
+// undo time; `sent` says that the act may have reached the server, so that it can no longer be taken back; `error` is
+// the server's refusal.
 
 const QUEUE = "lumenward.outbox";
 const BATCH = 25;
@@ -173,7 +174,8 @@ export class Outbox extends EventTarget {
       const answer = byId.get(entry.act.id);
       if (answer) this.dispatchEvent(new CustomEvent("answer", { detail: { ...answer, act: entry.act } }));
       if (!answer) kept.push(entry);
-      else if (answer.answer === "refused" || answer.answer === "conflict") kept.push({ ...entry, error: told(answer) });
+      else if (answer.answer === "refused" || answer.answer === "conflict")
+        kept.push({ ...entry, error: told(answer) });
     }
     this.write(kept);
     return true;

@@ -50,7 +50,10 @@ class SinkPage {
   }
 
   acts() {
-    const waiting = this.outbox.waiting().filter((entry) => this.ours(entry)).map((entry) => entry.act);
+    const waiting = this.outbox
+      .waiting()
+      .filter((entry) => this.ours(entry))
+      .map((entry) => entry.act);
     const all = inOrder([...this.answered.values(), ...waiting, ...this.plan.acts]);
     const cycle = cycleOf(this.plan, all);
     return all.filter((act) => !act.cycle || act.cycle === cycle);
@@ -92,7 +95,14 @@ class SinkPage {
     $("here").textContent = where;
     const started = key ? (this.state.started[key] ?? "") : "";
     this.drawClocks();
-    const shown = JSON.stringify([key, started, this.state.stopped, this.plan.held, this.acting.person.id, this.step(key)]);
+    const shown = JSON.stringify([
+      key,
+      started,
+      this.state.stopped,
+      this.plan.held,
+      this.acting.person.id,
+      this.step(key),
+    ]);
     if (!force && shown === this.shown) return;
     this.shown = shown;
     this.drawWork(key, started);
@@ -107,7 +117,8 @@ class SinkPage {
       this.work = new Work(this, step, started ? (this.acts().find((act) => act.id === started) ?? null) : null);
       replace($("work"), this.work.element);
     }
-    if (!this.work || this.work.turnShown === undefined) replace($("drawing"), drawingFor(this.plan.channels, step?.drawing ?? {}, step?.drawing?.turns?.[0] ?? null));
+    if (!this.work || this.work.turnShown === undefined)
+      replace($("drawing"), drawingFor(this.plan.channels, step?.drawing ?? {}, step?.drawing?.turns?.[0] ?? null));
     if (this.work) this.showDose(this.work.form);
     this.drawRefusals();
   }
@@ -116,7 +127,9 @@ class SinkPage {
   drawClocks() {
     const now = Date.now();
     const cleaning = this.acts().some((act) => act.kind === "cleaning_started");
-    const running = (this.plan.clocks ?? []).filter((clock) => clock.sense !== "floor" && !(cleaning && clock.name.startsWith("delay")));
+    const running = (this.plan.clocks ?? []).filter(
+      (clock) => clock.sense !== "floor" && !(cleaning && clock.name.startsWith("delay")),
+    );
     const pressing = (clock) => clock.name.startsWith("delay") || now >= Date.parse(clock.soon_at);
     const lines = running.filter(pressing).map((clock) => {
       const left = (Date.parse(clock.limit_at) - now) / 1000;
@@ -149,13 +162,34 @@ class SinkPage {
   // Nothing more to do: held, stopped, or ready.
   ending() {
     const next = h("a", { class: "button filled", href: this.settings.station_address }, "Take the next endoscope");
-    const record = cycleOf(this.plan, this.acts()) ? h("a", { class: "button", href: `/records/${cycleOf(this.plan, this.acts())}/` }, "See the record of this cycle") : null;
-    if (this.plan.held) return [h("h1", { tabindex: "-1" }, `${this.plan.endoscope_name} is held`), h("p", { class: "say" }, this.plan.held), next, record];
+    const record = cycleOf(this.plan, this.acts())
+      ? h(
+          "a",
+          { class: "button", href: `/records/${cycleOf(this.plan, this.acts())}/` },
+          "See the record of this cycle",
+        )
+      : null;
+    if (this.plan.held)
+      return [
+        h("h1", { tabindex: "-1" }, `${this.plan.endoscope_name} is held`),
+        h("p", { class: "say" }, this.plan.held),
+        next,
+        record,
+      ];
     if (this.state.stopped) {
       const act = this.acts().find((found) => found.id === this.state.stopped);
       const trouble = act ? troubleOf(this.plan.steps, act) : null;
       const say = trouble?.attempts ? trouble.say_stop : trouble?.say;
-      return [h("h1", { tabindex: "-1" }, `Stopped: ${trouble?.label ?? "this endoscope is held"}`), h("ul", { class: "say" }, (say ?? []).map((line) => h("li", {}, line))), next, record];
+      return [
+        h("h1", { tabindex: "-1" }, `Stopped: ${trouble?.label ?? "this endoscope is held"}`),
+        h(
+          "ul",
+          { class: "say" },
+          (say ?? []).map((line) => h("li", {}, line)),
+        ),
+        next,
+        record,
+      ];
     }
     const sentence = this.releasedSentence ?? `Everything is done for ${this.plan.endoscope_name}.`;
     return [h("h1", { tabindex: "-1" }, sentence), h("div", { class: "ways" }, next, record)];
@@ -169,7 +203,16 @@ class SinkPage {
   // The vessel with its water as high as it was said to stand.
   showDose(form) {
     const dosing = form.dosing();
-    if (dosing) replace($("drawing"), drawingFor(null, { show: "vessel", marks: dosing.marks, name: dosing.vessel_name, level: form.dosed?.row?.[0] ?? null }));
+    if (dosing)
+      replace(
+        $("drawing"),
+        drawingFor(null, {
+          show: "vessel",
+          marks: dosing.marks,
+          name: dosing.vessel_name,
+          level: form.dosed?.row?.[0] ?? null,
+        }),
+      );
   }
 
   say(words) {
@@ -210,7 +253,15 @@ class SinkPage {
 
   act(kind, body, extra = {}) {
     const { id, badge } = this.acting.person;
-    return makeAct({ kind, body, plan: this.plan, cycle: cycleOf(this.plan, this.acts()), person: id, badge: id === this.settings.person.id ? "" : badge, ...extra });
+    return makeAct({
+      kind,
+      body,
+      plan: this.plan,
+      cycle: cycleOf(this.plan, this.acts()),
+      person: id,
+      badge: id === this.settings.person.id ? "" : badge,
+      ...extra,
+    });
   }
 
   // Confirms a step or a trouble: makes its act and puts it into the outbox.
@@ -218,7 +269,8 @@ class SinkPage {
     const timed = kind === step.kind && step.timer && !step.timer.since && step.timer.recorded !== false && startedAct;
     const body = timed ? { ...found.body, started: startedAct.id } : found.body;
     const extra = {};
-    if (kind === step.kind && step.about && step.about !== "endoscope") Object.assign(extra, { about: step.about, subject: found.subject ?? body.subject });
+    if (kind === step.kind && step.about && step.about !== "endoscope")
+      Object.assign(extra, { about: step.about, subject: found.subject ?? body.subject });
     delete body.subject;
     const draft = { key: form.draftKey, text: localStorage.getItem(form.draftKey) };
     this.insteadOf = null;
@@ -238,14 +290,17 @@ class SinkPage {
 
   // A second person goes on half-way: the hand-over is an act of its own.
   handOver() {
-    const latest = this.acts().filter((act) => act.cycle).at(-1);
+    const latest = this.acts()
+      .filter((act) => act.cycle)
+      .at(-1);
     const { id } = this.acting.person;
     return latest && latest.person !== id ? [this.act("handed_over", { from_person: latest.person })] : [];
   }
 
   enqueue(step, make, say, draft) {
     try {
-      for (const act of [...this.handOver(), ...make()]) this.outbox.add(act, say, { endoscope: this.plan.endoscope, step: step.key, draft });
+      for (const act of [...this.handOver(), ...make()])
+        this.outbox.add(act, say, { endoscope: this.plan.endoscope, step: step.key, draft });
     } catch (error) {
       this.cannotKeep(error);
       return false;
@@ -307,7 +362,9 @@ class SinkPage {
   async refreshPlan() {
     if (this.outbox.waiting().some((entry) => this.ours(entry))) return;
     try {
-      const plan = await this.api(`/api/v1/stations/${encodeURIComponent(this.plan.station)}/plan?endoscope=${encodeURIComponent(this.plan.endoscope)}`);
+      const plan = await this.api(
+        `/api/v1/stations/${encodeURIComponent(this.plan.station)}/plan?endoscope=${encodeURIComponent(this.plan.endoscope)}`,
+      );
       const changed = !same({ ...plan, made_at: "" }, { ...this.plan, made_at: "" });
       this.plan = plan;
       for (const act of plan.acts) this.answered.delete(act.id);
@@ -322,7 +379,12 @@ class SinkPage {
     const lines = refused.map((entry) => {
       const about = this.ours(entry) ? "" : ` (${entry.endoscope})`;
       const seen = h("button", { type: "button", onclick: () => this.outbox.dismiss(entry.act.id) }, "Understood");
-      return h("li", {}, h("p", {}, h("strong", {}, `Not recorded: ${entry.say}${about}. `), entry.error.message, " ", entry.error.hint), seen);
+      return h(
+        "li",
+        {},
+        h("p", {}, h("strong", {}, `Not recorded: ${entry.say}${about}. `), entry.error.message, " ", entry.error.hint),
+        seen,
+      );
     });
     replace($("refused"), lines);
     for (const entry of refused.filter((found) => this.ours(found))) this.markRefused(entry);

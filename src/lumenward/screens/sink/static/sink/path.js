@@ -15,7 +15,9 @@ export function places(steps, leftOut) {
 }
 
 function took(step, act, acts) {
-  const before = acts.filter((other) => other.kind === step.timer?.since && Date.parse(other.happened_at) <= Date.parse(act.happened_at));
+  const before = acts.filter(
+    (other) => other.kind === step.timer?.since && Date.parse(other.happened_at) <= Date.parse(act.happened_at),
+  );
   const started = before.at(-1) ?? acts.find((other) => other.id === act.body.started);
   if (!started) return null;
   return (Date.parse(act.happened_at) - Date.parse(started.happened_at)) / 1000;
@@ -26,13 +28,15 @@ const AFTER_USE = new Set(["received", "cleaning_started"]);
 // What an act measured, in a few words: numbers, and choices that are more than yes or no.
 export function result(step, act, acts) {
   const opened = acts.find((other) => other.kind === "patient_use_ended");
-  if (AFTER_USE.has(act.kind) && opened) return `${showDuration((Date.parse(act.happened_at) - Date.parse(opened.happened_at)) / 1000)} after the case`;
+  if (AFTER_USE.has(act.kind) && opened)
+    return `${showDuration((Date.parse(act.happened_at) - Date.parse(opened.happened_at)) / 1000)} after the case`;
   const words = [];
   for (const entry of step.entries ?? []) {
     const value = act.body[entry.key];
     if (value === undefined || value === null || typeof value === "boolean" || entry.key === "happened_at") continue;
     if (entry.kind === "number") words.push(showQuantity(value, entry.unit === "times" ? "×" : entry.unit));
-    if (entry.kind === "choice") words.push(entry.choices.find((choice) => choice.value === value)?.label ?? String(value));
+    if (entry.kind === "choice")
+      words.push(entry.choices.find((choice) => choice.value === value)?.label ?? String(value));
   }
   return words.slice(0, 3).join(", ");
 }
@@ -42,7 +46,9 @@ export function under(place, state, acts) {
   const done = place.steps.filter((step) => step.key in state.done);
   if (!done.length) return "";
   if (done.length < place.steps.length) return `${done.length} of ${place.steps.length} done`;
-  const pairs = done.map((step) => [step, acts.find((act) => act.id === state.done[step.key])]).filter(([, act]) => act);
+  const pairs = done
+    .map((step) => [step, acts.find((act) => act.id === state.done[step.key])])
+    .filter(([, act]) => act);
   const seconds = pairs.map(([step, act]) => took(step, act, acts)).filter((found) => found !== null);
   const time = seconds.length ? showDuration(seconds.reduce((sum, found) => sum + found, 0)) : "";
   const said = pairs.map(([step, act]) => result(step, act, acts)).find(Boolean) ?? "";

@@ -48,7 +48,8 @@ function complete(steps, done, started, act) {
     }
   }
   for (const step of steps) {
-    if (step.timer && step.timer.since && step.timer.since === act.kind && !(step.key in done)) started[step.key] = act.id;
+    if (step.timer && step.timer.since && step.timer.since === act.kind && !(step.key in done))
+      started[step.key] = act.id;
   }
 }
 
@@ -140,8 +141,9 @@ export function floorOf(timer, since) {
     (row) => same(since[row.key], row.value) && row.low <= between(row) && between(row) <= row.high,
   );
   if (!fitting.length) return null;
-  return fitting.reduce((best, row) => (row.low > best.low || (row.low === best.low && row.floor_s > best.floor_s) ? row : best))
-    .floor_s;
+  return fitting.reduce((best, row) =>
+    row.low > best.low || (row.low === best.low && row.floor_s > best.floor_s) ? row : best,
+  ).floor_s;
 }
 
 // The lower bound of a number entry, given the body so far; null where there is none.
@@ -150,5 +152,7 @@ export const lowOf = (entry, body) => entry.lows?.[String(body[entry.low_by] ?? 
 // Acts in the order of the ledger: by instant, of equal instants by id; each id once.
 export function inOrder(acts) {
   const byId = new Map(acts.map((act) => [act.id, act]));
-  return [...byId.values()].sort((a, b) => Date.parse(a.happened_at) - Date.parse(b.happened_at) || (a.id < b.id ? -1 : 1));
+  return [...byId.values()].sort(
+    (a, b) => Date.parse(a.happened_at) - Date.parse(b.happened_at) || (a.id < b.id ? -1 : 1),
+  );
 }

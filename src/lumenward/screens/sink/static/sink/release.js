@@ -20,7 +20,12 @@ export class Release {
       this.show(await this.api(`/api/v1/endoscopes/${encodeURIComponent(this.plan.endoscope)}/verdict`));
     } catch (error) {
       const again = h("button", { type: "button", onclick: () => this.load() }, "Ask again");
-      replace(this.element, h("p", { class: "error" }, error.message), h("p", {}, "The verdict and the signature need the server."), again);
+      replace(
+        this.element,
+        h("p", { class: "error" }, error.message),
+        h("p", {}, "The verdict and the signature need the server."),
+        again,
+      );
     }
   }
 
@@ -30,10 +35,21 @@ export class Release {
     const ready = verdict.ready ?? (findings.length > 0 && against.length === 0);
     replace(
       this.element,
-      h("p", { class: "verdict" }, ready ? `${this.plan.endoscope_name} can be released. Every rule is met.` : notReady(this.plan.endoscope_name, against.length)),
+      h(
+        "p",
+        { class: "verdict" },
+        ready
+          ? `${this.plan.endoscope_name} can be released. Every rule is met.`
+          : notReady(this.plan.endoscope_name, against.length),
+      ),
       against.length ? h("ul", { class: "findings" }, against.map(line)) : null,
       ready ? this.signature() : this.again(),
-      h("details", {}, h("summary", {}, `Every finding: ${findings.length}`), h("ul", { class: "findings" }, findings.filter((found) => !against.includes(found)).map(line))),
+      h(
+        "details",
+        {},
+        h("summary", {}, `Every finding: ${findings.length}`),
+        h("ul", { class: "findings" }, findings.filter((found) => !against.includes(found)).map(line)),
+      ),
     );
   }
 
@@ -42,7 +58,15 @@ export class Release {
   }
 
   signature() {
-    this.pin = h("input", { id: "pin", type: "password", inputmode: "numeric", autocomplete: "off", maxlength: 8, "aria-describedby": "pin-error", onkeydown: (event) => event.key === "Enter" && this.sign() });
+    this.pin = h("input", {
+      id: "pin",
+      type: "password",
+      inputmode: "numeric",
+      autocomplete: "off",
+      maxlength: 8,
+      "aria-describedby": "pin-error",
+      onkeydown: (event) => event.key === "Enter" && this.sign(),
+    });
     this.error = h("p", { class: "error", id: "pin-error", hidden: true });
     return h(
       "div",
@@ -50,9 +74,20 @@ export class Release {
       h("p", {}, "Signing says: released for patient use. The verdict of this moment is kept with the signature."),
       h("label", { for: "pin" }, `PIN of ${this.person().name}`),
       this.pin,
-      this.pins[this.person().id] ? h("p", { class: "hint" }, `This house is invented; the PIN of this invented person is ${this.pins[this.person().id]}.`) : null,
+      this.pins[this.person().id]
+        ? h(
+            "p",
+            { class: "hint" },
+            `This house is invented; the PIN of this invented person is ${this.pins[this.person().id]}.`,
+          )
+        : null,
       this.error,
-      h("button", { type: "button", class: "filled confirm", onclick: () => this.sign() }, h("span", {}, this.step.confirm), h("small", {}, "signed with your PIN")),
+      h(
+        "button",
+        { type: "button", class: "filled confirm", onclick: () => this.sign() },
+        h("span", {}, this.step.confirm),
+        h("small", {}, "signed with your PIN"),
+      ),
     );
   }
 
@@ -86,7 +121,15 @@ export class Release {
     this.busy = true;
     this.actId ??= uuid7();
     const { id, badge } = this.person();
-    const asked = { endoscope: this.plan.endoscope, cycle: this.cycle, station: this.plan.station, person: id, pin: this.pin.value, act_id: this.actId, happened_at: withOffset(new Date()) };
+    const asked = {
+      endoscope: this.plan.endoscope,
+      cycle: this.cycle,
+      station: this.plan.station,
+      person: id,
+      pin: this.pin.value,
+      act_id: this.actId,
+      happened_at: withOffset(new Date()),
+    };
     try {
       this.taken(await this.api("/api/v1/release", badge ? { ...asked, badge } : asked));
     } catch (error) {
@@ -99,7 +142,8 @@ export class Release {
 }
 
 const COUNTS = new Set(["recorded", "already recorded"]);
-const notReady = (name, count) => `${name} is not ready. ${count === 1 ? "One thing stands" : `${count} things stand`} in the way.`;
+const notReady = (name, count) =>
+  `${name} is not ready. ${count === 1 ? "One thing stands" : `${count} things stand`} in the way.`;
 
 function line(finding) {
   return h(
@@ -113,5 +157,14 @@ function line(finding) {
   );
 }
 
-export const releasedWords = (answer, name, zone) =>
-  answer?.verdict?.ready_until ? `${name} is released. Ready until ${showTime(answer.verdict.ready_until, zone)}, ${new Date(answer.verdict.ready_until).toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" })}.` : `${name} is released.`;
+export function releasedWords(answer, name, zone) {
+  const until = answer?.verdict?.ready_until;
+  if (!until) return `${name} is released.`;
+  const day = new Date(until).toLocaleDateString("en-GB", {
+    weekday: "long",
+    day: "numeric",
+    month: "long",
+    timeZone: zone || undefined,
+  });
+  return `${name} is released. Ready until ${showTime(until, zone)}, ${day}.`;
+}

@@ -62,7 +62,8 @@ export class Burst {
 }
 
 const typedInto = (target) =>
-  target instanceof HTMLTextAreaElement || (target instanceof HTMLInputElement && !/^(checkbox|radio|button)$/.test(target.type))
+  target instanceof HTMLTextAreaElement ||
+  (target instanceof HTMLInputElement && !/^(checkbox|radio|button)$/.test(target.type))
     ? target
     : null;
 

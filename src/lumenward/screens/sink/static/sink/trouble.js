@@ -19,7 +19,9 @@ export class TroublePanel {
     this.trouble = null;
     this.form = null;
     const troubles = this.step.troubles ?? [];
-    const buttons = troubles.map((trouble) => h("button", { type: "button", onclick: () => this.choose(trouble) }, trouble.label));
+    const buttons = troubles.map((trouble) =>
+      h("button", { type: "button", onclick: () => this.choose(trouble) }, trouble.label),
+    );
     const title = troubles.length > 1 ? h("h2", { class: "quiet" }, "Not as it should be?") : null;
     replace(this.element, troubles.length ? [title, h("div", { class: "ways" }, buttons)] : []);
   }
@@ -27,16 +29,26 @@ export class TroublePanel {
   choose(trouble, given = {}) {
     this.trouble = trouble;
     const asked = this.ask(trouble);
-    const entries = (trouble.entries ?? []).map((entry) => (entry.key in given ? { ...entry, value: given[entry.key] } : entry));
+    const entries = (trouble.entries ?? []).map((entry) =>
+      entry.key in given ? { ...entry, value: given[entry.key] } : entry,
+    );
     this.form = new Form({ entries, fixed: trouble.body ?? {}, ...asked });
     this.given = given;
     const heading = h("h2", { tabindex: "-1" }, trouble.label);
     replace(
       this.element,
       heading,
-      h("ol", { class: "say" }, (trouble.say ?? []).map((line) => h("li", {}, line))),
+      h(
+        "ol",
+        { class: "say" },
+        (trouble.say ?? []).map((line) => h("li", {}, line)),
+      ),
       this.form.element,
-      h("button", { type: "button", class: "filled confirm", onclick: () => this.onConfirm(trouble, this.form) }, trouble.confirm),
+      h(
+        "button",
+        { type: "button", class: "filled confirm", onclick: () => this.onConfirm(trouble, this.form) },
+        trouble.confirm,
+      ),
       h("button", { type: "button", onclick: () => this.back() }, "Back: it is as it should be"),
     );
     this.element.dispatchEvent(new CustomEvent("opened", { bubbles: true }));

@@ -58,7 +58,11 @@ export function showClock(seconds) {
 }
 
 export function showTime(instant, zone) {
-  return new Date(instant).toLocaleTimeString("en-GB", { hour: "numeric", minute: "2-digit", timeZone: zone || undefined });
+  return new Date(instant).toLocaleTimeString("en-GB", {
+    hour: "numeric",
+    minute: "2-digit",
+    timeZone: zone || undefined,
+  });
 }
 
 // A typed number: decimal comma or point, never both, no unit, no group marks that could be read two ways.

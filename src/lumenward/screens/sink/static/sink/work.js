@@ -31,11 +31,22 @@ export function deciding(targets) {
 function tile(targets, nameOf) {
   const first = deciding(targets);
   const sign = { floor: "≥ ", ceiling: "≤ ", aim: "" }[first.bound];
-  const what = [FRONT[first.bound], WHAT[first.quantity] ?? first.quantity, first.channel ? nameOf(first.channel) : ""].filter(Boolean).join(", ");
-  const others = new Set(targets.filter((target) => target !== first).map((target) => `${figure(target)} ${target.basis}`));
+  const what = [FRONT[first.bound], WHAT[first.quantity] ?? first.quantity, first.channel ? nameOf(first.channel) : ""]
+    .filter(Boolean)
+    .join(", ");
+  const others = new Set(
+    targets.filter((target) => target !== first).map((target) => `${figure(target)} ${target.basis}`),
+  );
   others.delete(`${figure(first)} ${first.basis}`);
   const also = others.size ? h("small", {}, `also said: ${[...others].slice(0, 3).join(", ")}`) : null;
-  return h("li", {}, h("strong", {}, sign + figure(first)), h("span", {}, what), h("small", {}, `${first.basis}: ${first.source}`), also);
+  return h(
+    "li",
+    {},
+    h("strong", {}, sign + figure(first)),
+    h("span", {}, what),
+    h("small", {}, `${first.basis}: ${first.source}`),
+    also,
+  );
 }
 
 // The number and its basis stand together; numbers for the same thing share a tile.
@@ -46,7 +57,11 @@ export function tiles(targets, nameOf) {
     groups.set(key, [...(groups.get(key) ?? []), target]);
   }
   if (!groups.size) return null;
-  return h("ul", { class: "tiles", "aria-label": "Numbers and who says so" }, [...groups.values()].slice(0, 6).map((group) => tile(group, nameOf)));
+  return h(
+    "ul",
+    { class: "tiles", "aria-label": "Numbers and who says so" },
+    [...groups.values()].slice(0, 6).map((group) => tile(group, nameOf)),
+  );
 }
 
 export class Work {
@@ -59,7 +74,13 @@ export class Work {
       onConfirm: (trouble, form) => this.confirmTrouble(trouble, form),
       onClose: () => this.draw(),
     });
-    this.form = new Form({ ...page.askFor(step), entries: step.entries ?? [], dosings: step.dosings ?? [], fixed: step.body ?? {}, onChange: () => this.changed() });
+    this.form = new Form({
+      ...page.askFor(step),
+      entries: step.entries ?? [],
+      dosings: step.dosings ?? [],
+      fixed: step.body ?? {},
+      onChange: () => this.changed(),
+    });
     this.release = step.kind === "released" ? page.releaseFor(step) : null;
     this.main = h("div", { class: "main-thing" });
     this.instead = h("div", { class: "instead", role: "status" });
@@ -89,13 +110,30 @@ export class Work {
   parts() {
     const { step } = this;
     const lines = step.say ?? [];
-    const say = lines.length > 1 ? h("ul", { class: "say" }, lines.map((line) => h("li", {}, line))) : lines.map((line) => h("p", { class: "say" }, line));
-    const cautions = step.cautions?.length ? h("div", { class: "cautions" }, step.cautions.map((line) => h("p", {}, line))) : null;
+    const say =
+      lines.length > 1
+        ? h(
+            "ul",
+            { class: "say" },
+            lines.map((line) => h("li", {}, line)),
+          )
+        : lines.map((line) => h("p", { class: "say" }, line));
+    const cautions = step.cautions?.length
+      ? h(
+          "div",
+          { class: "cautions" },
+          step.cautions.map((line) => h("p", {}, line)),
+        )
+      : null;
     this.numbers = h("div", { class: "numbers" });
     this.drawNumbers();
     if (this.release) return { first: [say, cautions, this.release.element], last: null };
     const doing = [this.instead, this.main, this.others()];
-    if (this.timed && this.startedAct) return { first: [this.clock(), cautions, this.form.element, doing], last: [h("div", { class: "below" }, say, this.numbers)] };
+    if (this.timed && this.startedAct)
+      return {
+        first: [this.clock(), cautions, this.form.element, doing],
+        last: [h("div", { class: "below" }, say, this.numbers)],
+      };
     const form = this.timed && !step.timer.since ? null : this.form.element;
     return { first: [say, cautions, this.numbers, form, doing], last: null };
   }
@@ -105,7 +143,10 @@ export class Work {
     const shown = JSON.stringify(all);
     if (shown === this.numbers.dataset.shown) return;
     this.numbers.dataset.shown = shown;
-    replace(this.numbers, tiles(all, (id) => this.page.channelName(id)));
+    replace(
+      this.numbers,
+      tiles(all, (id) => this.page.channelName(id)),
+    );
   }
 
   // The clock's place, once its timer runs.
@@ -115,10 +156,27 @@ export class Work {
     this.about = h("span", { class: "about" });
     const tones = this.page.tones;
     const label = () => (tones.silent ? "Sound is off: switch on" : "Sound is on: silence it");
-    const quiet = h("button", { type: "button", class: "plain sound", onclick: () => ((tones.silent = !tones.silent), (quiet.textContent = label())) }, label());
-    if (this.floor_s === null) return h("p", { class: "error" }, this.step.timer.no_row || "No stated time fits what was measured.");
-    this.page.ticker.run({ started_at: this.startedAct.happened_at, floor_s: this.floor_s, ceiling_s: this.step.timer.ceiling_s ?? null }, (now) => this.tick(now));
-    return h("div", { class: "clock", role: "timer", "aria-label": "Time of this step" }, this.face, h("div", {}, this.about, quiet));
+    const quiet = h(
+      "button",
+      {
+        type: "button",
+        class: "plain sound",
+        onclick: () => ((tones.silent = !tones.silent), (quiet.textContent = label())),
+      },
+      label(),
+    );
+    if (this.floor_s === null)
+      return h("p", { class: "error" }, this.step.timer.no_row || "No stated time fits what was measured.");
+    this.page.ticker.run(
+      { started_at: this.startedAct.happened_at, floor_s: this.floor_s, ceiling_s: this.step.timer.ceiling_s ?? null },
+      (now) => this.tick(now),
+    );
+    return h(
+      "div",
+      { class: "clock", role: "timer", "aria-label": "Time of this step" },
+      this.face,
+      h("div", {}, this.about, quiet),
+    );
   }
 
   tick(now) {
@@ -162,7 +220,8 @@ export class Work {
   // What stands in the way of the one filled button; empty when nothing does.
   whyNot() {
     if (this.step.blocked) return this.step.blocked;
-    if (this.timed && this.startedAct && this.floor_s === null) return this.step.timer.no_row || "No stated time fits what was measured.";
+    if (this.timed && this.startedAct && this.floor_s === null)
+      return this.step.timer.no_row || "No stated time fits what was measured.";
     if (this.timed && this.startedAct && this.now && !this.now.enough) return this.now.why_not;
     return "";
   }
@@ -175,19 +234,50 @@ export class Work {
     if (this.release) return;
     const start = this.timed && !this.startedAct;
     const trouble = this.amounts();
-    replace(this.instead, trouble ? [h("p", { class: "strong" }, `${trouble.label}.`), h("ul", { class: "say" }, trouble.say.map((line) => h("li", {}, line)))] : []);
+    replace(
+      this.instead,
+      trouble
+        ? [
+            h("p", { class: "strong" }, `${trouble.label}.`),
+            h(
+              "ul",
+              { class: "say" },
+              trouble.say.map((line) => h("li", {}, line)),
+            ),
+          ]
+        : [],
+    );
     const missingStart = start && this.step.timer.since;
-    const why = missingStart ? "The act that starts this time is missing: go back one step." : trouble ? "" : this.whyNot();
+    const why = missingStart
+      ? "The act that starts this time is missing: go back one step."
+      : trouble
+        ? ""
+        : this.whyNot();
     const label = start && !missingStart ? this.step.timer.start : (trouble?.confirm ?? this.step.confirm);
-    const button = h("button", { type: "button", class: "filled confirm", "aria-disabled": why ? "true" : null, "aria-describedby": why ? "why-not" : null, onclick: () => this.goOn(true) }, h("span", {}, label), h("small", {}, "scan, pedal or touch"));
+    const button = h(
+      "button",
+      {
+        type: "button",
+        class: "filled confirm",
+        "aria-disabled": why ? "true" : null,
+        "aria-describedby": why ? "why-not" : null,
+        onclick: () => this.goOn(true),
+      },
+      h("span", {}, label),
+      h("small", {}, "scan, pedal or touch"),
+    );
     replace(this.main, button, why ? h("p", { id: "why-not", class: "why-not" }, why) : null);
   }
 
   others() {
     const { step } = this;
     const ways = [];
-    if (step.instead) ways.push(h("button", { type: "button", onclick: () => this.page.goInstead(step.instead) }, step.instead_label));
-    if (step.optional) ways.push(h("button", { type: "button", onclick: () => this.page.skip(step.key) }, step.skip_words || "Leave this out"));
+    if (step.instead)
+      ways.push(h("button", { type: "button", onclick: () => this.page.goInstead(step.instead) }, step.instead_label));
+    if (step.optional)
+      ways.push(
+        h("button", { type: "button", onclick: () => this.page.skip(step.key) }, step.skip_words || "Leave this out"),
+      );
     return ways.length ? h("div", { class: "ways" }, ways) : null;
   }
 
@@ -219,7 +309,8 @@ export class Work {
   confirm() {
     const why = this.whyNot();
     const found = this.form.collect(this.now?.ran ?? null);
-    if (!why && !found.problems.length) return this.page.record(this.step, this.step.kind, found, this.form, this.startedAct);
+    if (!why && !found.problems.length)
+      return this.page.record(this.step, this.step.kind, found, this.form, this.startedAct);
     this.form.show(found.problems);
     return this.page.say([why, ...found.problems.map((problem) => problem.why)].filter(Boolean).slice(0, 3).join(" "));
   }
@@ -233,7 +324,14 @@ export class Work {
     const found = this.form.collect(this.now?.ran ?? null);
     const problems = found.problems.filter((problem) => needed.has(problem.key) && given[problem.key] !== undefined);
     if (problems.length) return this.form.show(problems);
-    return this.page.record(this.step, trouble.kind, { ...found, body: { ...trouble.body, ...found.body } }, this.form, this.startedAct, trouble);
+    return this.page.record(
+      this.step,
+      trouble.kind,
+      { ...found, body: { ...trouble.body, ...found.body } },
+      this.form,
+      this.startedAct,
+      trouble,
+    );
   }
 
   confirmTrouble(trouble, form) {
