@@ -180,3 +180,8 @@ def test_a_list_of_numbers_belongs_to_whoever_asked_for_it() -> None:
     first = targets_for(SILENT, NOTHING, "flush")
     first.clear()
     assert targets_for(SILENT, NOTHING, "flush")
+
+
+def test_no_source_says_the_word_label_twice() -> None:
+    labels = [*library().detergents, *library().disinfectants]
+    assert {one.on_label.removeprefix(one.name).lower().count("label") for one in labels} == {1}

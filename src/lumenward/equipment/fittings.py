@@ -156,6 +156,15 @@ class VerificationKit(Coded):
     page: Words
 
 
+def _on_label(name: str, revision: str) -> str:
+    """Return a product's label as a source; the word is not said twice where its revision says it already.
+
+    >>> _on_label("Reedwash", "C, 2025-03"), _on_label("Reedwash", "label C, 2025-03")
+    ('Reedwash, label C, 2025-03', 'Reedwash, label C, 2025-03')
+    """
+    return f"{name}, {revision}" if "label" in revision.lower() else f"{name}, label {revision}"
+
+
 class Detergent(Coded):
     """A detergent by its label. `dilution` is the convention chosen from the label and never guessed."""
 
@@ -172,6 +181,11 @@ class Detergent(Coded):
     states: list[Stated] = Field(default_factory=list)
     gtin: str = Field(pattern=r"^\d{14}$")
     label_revision: Words
+
+    @property
+    def on_label(self) -> str:
+        """The label as a source."""
+        return _on_label(self.name, self.label_revision)
 
 
 class LabelPair(Described):
@@ -196,6 +210,12 @@ class Disinfectant(Coded):
     forbidden_for_urology: bool = False
     jurisdiction: Words
     label_revision: Words
+
+    @property
+    def on_label(self) -> str:
+        """The label as a source."""
+        return _on_label(self.name, self.label_revision)
+
     source: Words
     gtin: str = Field(pattern=r"^\d{14}$")
 

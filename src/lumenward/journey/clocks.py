@@ -113,7 +113,7 @@ def reuse(label: Disinfectant, poured_at: datetime) -> Clock | None:
         return None
     limit = Target(
         step="charge", quantity="life", bound="ceiling", value=label.reuse_d * 24, unit="h", basis="label",
-        source=f"{label.name}, label {label.label_revision}",
+        source=label.on_label,
     )  # fmt: skip
     return _life("reuse life of the charge", poured_at, limit)
 

@@ -235,7 +235,7 @@ def _of_label(
 
 
 def _of_detergent(label: Detergent, step: str, channel: str | None) -> list[Target]:
-    source = f"{label.name}, label {label.label_revision}"
+    source = label.on_label
     found = [
         _target(s, step, "label", f"{source}, {s.page}")
         for s in _about(label.states, step=step, channel=channel, route="manual")
@@ -249,7 +249,7 @@ def _of_detergent(label: Detergent, step: str, channel: str | None) -> list[Targ
 def _of_disinfectant(
     label: Disinfectant, step: str, route: Route, temperature_c: float | None
 ) -> list[Target]:
-    source = f"{label.name}, label {label.label_revision}"
+    source = label.on_label
     if step == "final-rinse" and label.rinses is not None:
         return [_limit(step, "count", "floor", label.rinses, "times", source)]
     if step == "charge" and label.reuse_d is not None:

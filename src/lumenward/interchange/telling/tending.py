@@ -39,7 +39,7 @@ def tested(teller: Teller) -> Told:
     )
     numbers = [Number("read after", show_in(body["read_after_s"], "s"), window)]
     least = (
-        f"above {show_in(label.mec_percent, '%')} (label, {label.name}, {label.label_revision})"
+        f"above {show_in(label.mec_percent, '%')} (label: {label.on_label})"
         if label and label.mec_percent is not None
         else ""
     )

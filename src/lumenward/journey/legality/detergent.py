@@ -36,7 +36,7 @@ def _temperature_in_window(desk: Desk, label: Detergent) -> None:
     desk.no(
         "temperature",
         f"{show_in(found, '°C')} is outside {show_in(low, '°C')} to {show_in(high, '°C')}"
-        f" (label: {label.name}, {label.label_revision}).",
+        f" ({label.on_label}).",
         "body.temperature_c",
         "Add hot water and measure again; then dose for the new fill."
         if found < low
@@ -52,7 +52,7 @@ def _dose_in_window(desk: Desk, label: Detergent) -> None:
     desk.no(
         "dose",
         f"{show_in(found, 'mL')} in {show_in(desk.body['water_l'], 'L')} is outside {show_in(low, 'mL')} to"
-        f" {show_in(high, 'mL')} (label: {label.name}, {label.label_revision}).",
+        f" {show_in(high, 'mL')} ({label.on_label}).",
         "body.dose_ml",
         "Add detergent to reach the label's dose." if found < low else "Drain it, fill again and dose again.",
     )

@@ -93,7 +93,7 @@ def _bladder(desk: Desk, label: Disinfectant) -> None:
         desk.no(
             "bladder-history",
             f"{label.name} must not be used on urological endoscopes where there is a history of bladder cancer;"
-            f" this patient {found} (label: {label.label_revision}).",
+            f" this patient {found} ({label.on_label}).",
             "body.charge",
             "Use another disinfectant.",
         )
@@ -113,7 +113,7 @@ def _warm_enough(desk: Desk, label: Disinfectant) -> None:
     cold = found < min(pair.temperature_low_c for pair in pairs)
     desk.no(
         "too-cold" if cold else "temperature",
-        f"{show_in(found, '°C')} is in none of the label's pairs: {listed} ({label.name}, {label.label_revision}).",
+        f"{show_in(found, '°C')} is in none of the label's pairs: {listed} ({label.on_label}).",
         "body.temperature_c",
         "Warm the basin, then measure again." if cold else "Let the basin cool, then measure again.",
     )

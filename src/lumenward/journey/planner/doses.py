@@ -41,7 +41,7 @@ def table(vessel: Vessel, product: Detergent) -> Dosing:
         low_ppm=_ppm(product, "low"),
         high_ppm=_ppm(product, "high"),
         basis="label",
-        source=f"{product.name}, label {product.label_revision}",
+        source=product.on_label,
     )
 
 

@@ -218,7 +218,7 @@ def _window(label: Disinfectant | None) -> tuple[float, float]:
 def pairs_of(label: Disinfectant) -> list[Target]:
     """Return the contact times by hand that a label lists, each with its window of temperature."""
     found: dict[Target, None] = {}
-    source = f"{label.name}, {label.label_revision}"
+    source = label.on_label
     for pair in _by_hand(label):
         low, high = pair.temperature_low_c, pair.temperature_high_c
         for quantity, bound, value, unit in (
