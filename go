@@ -102,8 +102,10 @@ check_source() {
 tests() {
     test_tools
     check_source
-    run_pytest -m "not browser and not crash and not soak"
-    .venv/bin/python tools/with_postgres.py -- .venv/bin/python -m pytest -q --durations=10 -m "not browser and not crash and not soak" tests/records tests/api tests/screens
+    local quick="not browser and not crash and not soak"
+    run_pytest -n 2 --dist loadfile -m "$quick"
+    say "— the same on PostgreSQL, where a database is involved"
+    .venv/bin/python tools/with_postgres.py -- .venv/bin/python -m pytest -q --durations=10 -n 2 --dist loadfile -m "$quick" tests/records tests/api tests/screens
     run_pytest -m browser
     run_pytest -m crash
 }
