@@ -47,6 +47,20 @@ def test_a_wrong_kind_of_code_is_named_in_words(page: Page) -> None:
     assert page.locator("#heard").get_attribute("aria-live") == "assertive"
 
 
+def test_a_gs1_code_with_its_separator_is_read(page: Page) -> None:
+    page.keyboard.type("010950110153101710RW-2207", delay=2)
+    page.keyboard.press("Control+BracketRight")
+    scan(page, "21S-77")
+    expect(page.locator("#heard")).to_contain_text("That is a lot: ")
+    expect(page.locator("#heard")).to_contain_text("RW-2207. This step asks for a case reference.")
+
+
+def test_an_unknown_lot_is_refused_with_a_sentence(page: Page) -> None:
+    scan(page, "010950110153101710NO-SUCH")
+    expect(page.locator("#heard")).to_contain_text("NO-SUCH")
+    assert page.get_by_label("Case reference: type it").input_value() == ""
+
+
 def test_another_endoscope_is_never_taken_for_this_one(page: Page) -> None:
     scan(page, "ENDO-WREN-03")
     expect(page.locator("#heard")).to_contain_text("That is Wren 03. This page works on Heron 09.")
