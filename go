@@ -8,7 +8,7 @@ die() { say "go: $*"; exit 1; }
 
 python() {
     for candidate in python3.13 python3.12 python3.11 python3; do
-        if command -v "$candidate" >/dev/null && "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))'; then
+        if "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
             echo "$candidate"
             return
         fi
@@ -36,6 +36,7 @@ environment() { # environment LOCK: .venv holds exactly what LOCK says
     # The development lock holds everything the shipped one does.
     if [ "$lock" = requirements.lock ] && grep -q '^requirements-dev.lock ' $stamp 2>/dev/null &&
         [ "$(cut -d' ' -f2 $stamp)" = "$(cat requirements-dev.lock pyproject.toml | sha256sum | cut -d' ' -f1)" ]; then return; fi
+    say "Making the environment in .venv"
     if [ ! -x .venv/bin/python ]; then
         "$(python)" -m venv .venv 2>/dev/null || { debian "Python's venv" python3-venv && "$(python)" -m venv --clear .venv; } ||
             die "No virtual environment could be made."
@@ -43,9 +44,11 @@ environment() { # environment LOCK: .venv holds exactly what LOCK says
     if [ ! -x .venv/bin/uv ]; then
         .venv/bin/python -m pip install -q --disable-pip-version-check --require-hashes -r requirements-uv.lock
     fi
-    VIRTUAL_ENV=$PWD/.venv .venv/bin/uv pip install -q --compile-bytecode --require-hashes -r "$lock"
+    VIRTUAL_ENV=$PWD/.venv .venv/bin/uv pip install -q --require-hashes -r "$lock"
     VIRTUAL_ENV=$PWD/.venv .venv/bin/uv pip install -q --no-deps --no-build-isolation -e .
     echo "$lock $sum" >$stamp
+    # Beside what comes next; whatever is loaded before its turn is compiled then.
+    nice .venv/bin/python -m compileall -q .venv/lib src >/dev/null 2>&1 </dev/null &
 }
 
 records_libraries() { # what printing a record as PDF needs
@@ -68,6 +71,7 @@ demo() {
     records_libraries
     mkdir -p "$LUMENWARD_HOME"
     touch "$LUMENWARD_HOME/demo-house"
+    [ -e "$LUMENWARD_HOME/secret-key" ] || say "Inventing 90 days of work"
     .venv/bin/lumenward migrate
     .venv/bin/lumenward demo load
     cat <<TXT

@@ -101,5 +101,5 @@ def _granian(host: str, port: int, workers: int, threads: int) -> None:
         workers_kill_timeout=2,
         websockets=False,
         log_access=False,
-        log_level=LogLevels.warning,
+        log_level=LogLevels.error,  # a warning is given for every number of threads
     ).serve()

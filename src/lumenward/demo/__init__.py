@@ -8,7 +8,8 @@ __all__ = ["load"]
 
 
 def load(seed: int, days: int, now: datetime) -> int:
-    """Write the invented house into an empty database and return how many acts that were."""
+    """Write the invented house into an empty database and return how many acts that were: all of them, or nothing."""
+    from django.db import transaction
     from django.utils import timezone
 
     from lumenward.demo.cast import PEOPLE
@@ -16,7 +17,9 @@ def load(seed: int, days: int, now: datetime) -> int:
     from lumenward.records import accounts
     from lumenward.records.service import record_many
 
-    count = record_many(by_day(tell(seed, days, now, timezone.get_current_timezone())))
-    for person in PEOPLE:
-        accounts.open_account(person.id, badge=person.badge, pin=person.pin)
+    told = tell(seed, days, now, timezone.get_current_timezone())
+    with transaction.atomic():
+        count = record_many(by_day(told))
+        for person in PEOPLE:
+            accounts.open_account(person.id, badge=person.badge, pin=person.pin)
     return count
