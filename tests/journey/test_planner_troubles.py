@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from planned_house import House, Tablet, library
+from planned_house import STATION, ZONE, House, Tablet, library
 
 from lumenward.journey.acting import draft
 from lumenward.journey.plan import Progress, Trouble
+from lumenward.journey.planner import make_plan
 from lumenward.quantities import Refusal
 
 SCOPE = "sanderling-28"
@@ -320,3 +321,42 @@ def test_every_timed_step_offers_what_to_do_when_it_is_not_as_it_should_be() -> 
         if step.timer is not None:
             assert step.troubles, step.key
         assert all(t.kind and t.say and t.confirm for t in step.troubles)
+
+
+def test_a_ready_endoscope_says_so_and_its_next_cycle_can_be_begun() -> None:
+    house = House()
+    house.tablet(SCOPE).work()
+    plan = house.plan(SCOPE)
+    assert plan.again and house.stands(SCOPE).next == ""
+    assert plan.standing.startswith("Sanderling 28 01 is ready until ")
+    assert "Take it on the Shelf" in plan.standing and plan.standing.endswith("begin its next cycle.")
+    anew = make_plan(house.world, SCOPE, STATION, house.now, ZONE, again=True)
+    assert (anew.cycle, anew.acts, anew.again) == ("", [], False)
+    assert anew.steps[0].say[0] == plan.standing
+    house.wait(1200)
+    Tablet(house, anew).work(until="leak-test")
+    under_way = make_plan(house.world, SCOPE, STATION, house.now, ZONE, again=True)
+    assert under_way.cycle not in ("", plan.cycle) and not under_way.again and under_way.standing == ""
+
+
+def test_past_its_hang_time_it_says_that_it_is_for_no_patient() -> None:
+    house = House()
+    house.tablet(SCOPE).work()
+    house.wait(2 * 3600)
+    assert "it is not for a patient any more. Begin its next cycle." in house.plan(SCOPE).standing
+
+
+def test_with_a_patient_the_plan_says_what_begins_the_next_cycle() -> None:
+    house = House()
+    house.tablet(SCOPE).work()
+    house.event("taken_for_use", SCOPE, {"case": "C-9"}, cycle=house.plan(SCOPE).cycle)
+    plan = house.plan(SCOPE)
+    assert plan.cycle == "" and "is with a patient since" in plan.standing
+    assert plan.standing == plan.steps[0].say[0]
+
+
+def test_a_held_endoscope_says_who_can_change_that() -> None:
+    house = House()
+    report(at(house, "leak-test"), "leak-test", "leak")
+    plan = house.plan(SCOPE)
+    assert plan.held.endswith("A lead lifts the hold, or it goes to repair.") and plan.standing == ""

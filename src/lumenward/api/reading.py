@@ -22,10 +22,15 @@ _Found = dict[str, Any]
 
 
 @router.get("/stations/{station}/plan", response={200: _Found, **_NO})
-def get_plan(request: HttpRequest, station: str, endoscope: Annotated[str, Query(max_length=80)]) -> HttpResponse:
-    """Return the whole plan of the endoscope's cycle at this station, with the acts so far."""
+def get_plan(
+    request: HttpRequest, station: str, endoscope: Annotated[str, Query(max_length=80)], again: bool = False
+) -> HttpResponse:
+    """Return the whole plan of the endoscope's cycle at this station, with the acts so far.
+
+    Of a ready endoscope its cycle is over; `again` asks for the plan of the next one.
+    """
     must(request, "see")
-    plan = make_plan(StoredWorld(), endoscope, station, datetime.now(UTC), settings.TIME_ZONE)
+    plan = make_plan(StoredWorld(), endoscope, station, datetime.now(UTC), settings.TIME_ZONE, again=again)
     return _json(plan.model_dump(mode="json"))
 
 

@@ -242,6 +242,8 @@ class Plan(PlanPart):
     codes: dict[str, dict[str, Any]] = Field(default_factory=dict)
     channels: dict[str, Any] = Field(default_factory=dict)  # the drawing: ports, tubes, channels
     held: str = ""  # the sentence why no step may be done
+    standing: str = ""  # between two cycles: how it stands and what can be done
+    again: bool = False  # its cycle is over, and the next one may be begun
     lifted: str = ""  # the act that stopped this cycle, where its hold was lifted since (see `progress`)
 
 

@@ -157,7 +157,9 @@ def _each(channels: Iterable[str]) -> list[str | None]:
     return list(channels) or [None]
 
 
-def set_up(world: World, endoscope_id: str, station_id: str, now: datetime, zone: str) -> Bench:
+def set_up(
+    world: World, endoscope_id: str, station_id: str, now: datetime, zone: str, *, again: bool = False
+) -> Bench:
     """Return the bench of one endoscope at one station, or raise a Refusal naming what is not known."""
     endoscope = world.endoscope(endoscope_id)
     if endoscope is None or not endoscope.model:
@@ -179,7 +181,7 @@ def set_up(world: World, endoscope_id: str, station_id: str, now: datetime, zone
         )
     pump = library.get("pumps", sink.pump)
     assert isinstance(pump, Pump)
-    cycle = _open_cycle(world, endoscope)
+    cycle = None if again and endoscope.stage == "ready" else _open_cycle(world, endoscope)
     return Bench(
         world=world,
         library=library,

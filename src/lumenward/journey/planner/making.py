@@ -6,24 +6,22 @@ from datetime import datetime
 
 from lumenward.journey.event import Event
 from lumenward.journey.plan import Plan, PlannedStep, progress
-from lumenward.journey.planner import codes, drawing, running
+from lumenward.journey.planner import codes, drawing, running, standing
 from lumenward.journey.planner.bench import Bench, set_up
 from lumenward.journey.planner.order import steps_of
 from lumenward.journey.states import World
 
-_GONE = {
-    "away": "is away: out for repair, or its loan has ended. Record its return first.",
-    "retired": "is retired. It is not processed any more.",
-}
 
-
-def make_plan(world: World, endoscope_id: str, station_id: str, now: datetime, zone: str) -> Plan:
+def make_plan(
+    world: World, endoscope_id: str, station_id: str, now: datetime, zone: str, *, again: bool = False
+) -> Plan:
     """Return the plan of the cycle that is under way, or of the one that would begin now.
 
+    The cycle of a ready endoscope is over: its plan has nothing left to do, unless `again` asks for the next one.
     `station_id` is a sink of the library, `now` an aware instant, `zone` the house's time zone. Raises Refusal
     `unknown-endoscope`, `unknown-station`, `not-in-library`.
     """
-    bench = set_up(world, endoscope_id, station_id, now, zone)
+    bench = set_up(world, endoscope_id, station_id, now, zone, again=again)
     steps = steps_of(bench)
     acts = _acts(bench)
     return Plan(
@@ -42,7 +40,9 @@ def make_plan(world: World, endoscope_id: str, station_id: str, now: datetime, z
         clocks=running.clocks_of(bench),
         codes=codes.codes_of(bench, steps),
         channels=drawing.channel_map(bench),
-        held=_held(bench),
+        held=standing.held(bench),
+        standing=standing.said(bench),
+        again=bench.cycle is not None and bench.endoscope.stage == "ready",
         lifted=_lifted(bench, steps, acts),
     )
 
@@ -64,14 +64,6 @@ def _tests(bench: Bench) -> list[Event]:
         if test.result == "pass" and test.at >= since
     ]
     return [event for event in found if event is not None and event.station == bench.sink.id]
-
-
-def _held(bench: Bench) -> str:
-    endoscope = bench.endoscope
-    if endoscope.stage == "held":
-        return f"{endoscope.name} is held: {endoscope.held_why or 'no reason given'}. A lead lifts the hold."
-    why = _GONE.get(endoscope.stage)
-    return f"{endoscope.name} {why}" if why else ""
 
 
 def _lifted(bench: Bench, steps: list[PlannedStep], acts: list[Event]) -> str:

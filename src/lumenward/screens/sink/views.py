@@ -47,8 +47,9 @@ def work(request: HttpRequest, station: str, endoscope: str) -> HttpResponse:
     """Show the work on one endoscope: the whole plan goes to the page as data."""
     try:
         plan = make_plan(
-            StoredWorld(), endoscope, station, timezone.now(), timezone.get_current_timezone_name()
-        )
+            StoredWorld(), endoscope, station, timezone.now(), timezone.get_current_timezone_name(),
+            again="again" in request.GET,
+        )  # fmt: skip
     except Refusal as refusal:
         return refused(request, refusal, 404)
     sink = _sink(StoredWorld(), station)

@@ -6,7 +6,7 @@ from typing import get_args
 
 from lumenward.journey.kinds.bedside import ReprocessingRequired
 from lumenward.journey.plan import Choice, Entry, PlannedStep, Trouble
-from lumenward.journey.planner import words
+from lumenward.journey.planner import standing, words
 from lumenward.journey.planner.bench import Bench
 
 PATIENT = "opening:patient"
@@ -27,7 +27,7 @@ _REASONS = {
 
 def build(bench: Bench) -> list[PlannedStep]:
     """Return the two ways into a cycle."""
-    return [_after_patient(bench), _without_patient()]
+    return [_after_patient(bench), _without_patient(bench)]
 
 
 def _after_patient(bench: Bench) -> PlannedStep:
@@ -36,6 +36,7 @@ def _after_patient(bench: Bench) -> PlannedStep:
         group="Used",
         title="When did the case end?",
         say=[
+            *_before(bench),
             "Scan or type the case reference. Never a name.",
             f"The clock runs from the end of use: cleaning begins within {bench.policy.delay.limit_min:g} min.",
         ],
@@ -52,6 +53,11 @@ def _after_patient(bench: Bench) -> PlannedStep:
         instead="not-used",
         instead_label="No patient this time",
     )
+
+
+def _before(bench: Bench) -> list[str]:
+    before = "" if bench.cycle else standing.said(bench)
+    return [before] if before else []
 
 
 def _case(bench: Bench) -> list[Entry]:
@@ -99,13 +105,13 @@ def _prion(bench: Bench) -> Trouble:
     )
 
 
-def _without_patient() -> PlannedStep:
+def _without_patient(bench: Bench) -> PlannedStep:
     known = get_args(ReprocessingRequired.model_fields["reason"].annotation)
     return PlannedStep(
         key="not-used",
         group="Used",
         title="Why is it processed?",
-        say=["Nobody used it. It counts as not processed all the same."],
+        say=[*_before(bench), "Nobody used it. It counts as not processed all the same."],
         cautions=["New, loaned, repaired or long on the shelf: dirty until processed here."],
         entries=[
             Entry(

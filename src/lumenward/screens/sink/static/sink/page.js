@@ -192,7 +192,9 @@ class SinkPage {
       ];
     }
     const sentence = this.releasedSentence ?? `Everything is done for ${this.plan.endoscope_name}.`;
-    return [h("h1", { tabindex: "-1" }, sentence), h("div", { class: "ways" }, next, record)];
+    const standing = this.plan.standing ? h("p", { class: "say" }, this.plan.standing) : null;
+    const again = this.plan.again ? h("a", { class: "button", href: "?again" }, "Begin its next cycle") : null;
+    return [h("h1", { tabindex: "-1" }, sentence), standing, h("div", { class: "ways" }, next, again, record)];
   }
 
   // The drawing of one turn of the clamps: which ports are shut, what to expect at each outlet.
@@ -359,11 +361,16 @@ class SinkPage {
     this.refreshing = setTimeout(() => this.refreshPlan(), 600);
   }
 
+  // Asks on for the next cycle of a ready endoscope until its first act is on the server.
+  again() {
+    return this.plan.cycle ? "" : "&again=true";
+  }
+
   async refreshPlan() {
     if (this.outbox.waiting().some((entry) => this.ours(entry))) return;
     try {
       const plan = await this.api(
-        `/api/v1/stations/${encodeURIComponent(this.plan.station)}/plan?endoscope=${encodeURIComponent(this.plan.endoscope)}`,
+        `/api/v1/stations/${encodeURIComponent(this.plan.station)}/plan?endoscope=${encodeURIComponent(this.plan.endoscope)}${this.again()}`,
       );
       const changed = !same({ ...plan, made_at: "" }, { ...this.plan, made_at: "" });
       this.plan = plan;
