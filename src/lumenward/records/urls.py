@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from importlib.util import find_spec
-
 from django.urls import include, path
 
 urlpatterns = [
-    path(door, include(room))
-    for door, room in (("api/", "lumenward.api.urls"), ("", "lumenward.screens.urls"))
-    if find_spec(room)
+    path("api/", include("lumenward.api.urls")),
+    path("", include("lumenward.screens.urls")),
 ]
 
 handler400 = "lumenward.records.errors.bad_request"
