@@ -141,10 +141,14 @@ class House:
         )
 
     def work(self, endoscope: str, stop: str = "release", person: str = "mira") -> list[Event]:
-        """Record the cycle until `stop` is next; return its acts. Planned once a test run, then done again."""
+        """Record the cycle until `stop` is next; return its acts. A new cycle is planned once, then done again."""
         from lumenward.records.service import record_many
+        from lumenward.records.world import StoredWorld
 
         begun, key = self.now, (endoscope, stop, person)
+        state = StoredWorld().endoscope(endoscope)
+        if state is not None and state.cycle:
+            key = (endoscope, stop, f"{person} goes on with {state.cycle}")
         if key not in _DONE_BEFORE:
             done = []
             for event in self.acts_until(endoscope, stop, person):
