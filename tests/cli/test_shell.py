@@ -6,6 +6,7 @@ import contextlib
 import io
 import json
 import os
+import socket
 import subprocess
 import sys
 from importlib.resources import files
@@ -219,7 +220,7 @@ def test_what_the_shell_refuses_is_one_object_and_exit_code_two(home, words, giv
     assert error_of(run(*words.split(), "--json", given=given))["code"] == code
 
 
-def test_several_processes_on_one_sqlite_file_are_refused(home, monkeypatch) -> None:
+def test_several_processes_on_one_file_or_servers_on_one_port_are_refused(home, monkeypatch) -> None:
     from lumenward.cli import serving
 
     started: list[object] = []
@@ -227,8 +228,12 @@ def test_several_processes_on_one_sqlite_file_are_refused(home, monkeypatch) -> 
     monkeypatch.setenv("LUMENWARD_DATABASE", f"sqlite:///{home}/x.sqlite3")
     done = run("serve", "--workers", "2", "--quiet")
     assert (done.returncode, started) == (2, []) and "SQLite serves one" in done.stderr
-    assert run("serve", "--port", "8001", "--quiet").returncode == 0
-    assert started == [("127.0.0.1", 8001, 1, 64)]
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        port = listening.getsockname()[1]
+        taken = run("serve", "--port", str(port), "--quiet")
+    assert (taken.returncode, started) == (2, []) and "Nothing can listen" in taken.stderr
+    assert run("serve", "--port", str(port), "--quiet").returncode == 0
+    assert started == [("127.0.0.1", port, 1, 64)]
 
 
 def test_without_a_database_the_exit_code_is_three_and_says_what_to_do(tmp_path) -> None:

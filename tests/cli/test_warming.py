@@ -143,3 +143,13 @@ def test_beside_the_server_it_ends_when_the_server_does() -> None:
     assert process.stdin is not None
     process.stdin.close()
     assert process.wait(timeout=30) == 0
+
+
+def test_done_beside_the_server_it_ends_in_peace_while_the_server_goes_on() -> None:
+    program = "from lumenward.cli import warming; import time; warming._give_way(); time.sleep(0.2)"
+    with subprocess.Popen(
+        [sys.executable, "-c", program], stdin=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as process:
+        assert process.stderr is not None
+        assert process.stderr.read() == b""
+        assert process.wait(timeout=30) == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
 import threading
@@ -50,12 +51,24 @@ def serve(
     if workers > 1 and environment.database("LUMENWARD_DATABASE", home)["ENGINE"].endswith("sqlite3"):
         message = f"{workers} worker processes were asked for; SQLite serves one."
         raise Refusal("too-many-workers", message, "workers", "Use --workers 1, or PostgreSQL.")
+    _refuse_taken(host, port)
     if not quiet:
         print(f"Lumenward is served at http://{host}:{port}/ (stop: Ctrl-C)", flush=True)
     keep_compiled_in(home / "compiled")
     with made_ahead():
         _granian(host, port, workers, threads)
     return 0
+
+
+def _refuse_taken(host: str, port: int) -> None:
+    """Refuse a place where something listens already: the server's own sockets would share it without a word."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        socket.create_server((host, port), family=family).close()
+    except OSError as error:
+        message = f"Nothing can listen at {host}:{port}: {(error.strerror or str(error)).lower()}."
+        hint = "Stop what listens there, or say another --port (for ./go demo: LUMENWARD_PORT)."
+        raise Refusal("port-taken", message, "port", hint) from None
 
 
 @contextmanager

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -18,6 +17,7 @@ from lumenward.quantities import Refusal
 if TYPE_CHECKING:
     from lumenward.equipment.library import Library
 
+_INPUT = 0  # the file number of standard input
 GENTLE = 15  # how far the niceness rises beside the server
 
 
@@ -112,5 +112,6 @@ def _give_way() -> None:
 
 
 def _end_with_input() -> None:
-    sys.stdin.buffer.read()
+    while os.read(_INPUT, 1024):  # unbuffered: a lock held here would trouble the end of the process
+        pass
     os._exit(DONE)
