@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from random import Random
 from typing import Any
 
@@ -17,11 +17,10 @@ SET_UP = "set-up"
 
 @dataclass
 class Pen:
-    """Writes acts into a world of its own. `late` maps an event id to how much later it was recorded."""
+    """Writes acts into a world of its own."""
 
     rng: Random
     world: MemoryWorld = field(default_factory=MemoryWorld)
-    late: dict[str, timedelta] = field(default_factory=dict)
 
     def write(
         self, kind: str, at: datetime, subject: str, body: dict[str, Any], *, person: str = SET_UP,

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import TYPE_CHECKING
 
 from lumenward.demo.cast import LEAD
 from lumenward.demo.rota import Case
+from lumenward.demo.unit import Unit
 from lumenward.demo.walk import Enough, Walk
-
-if TYPE_CHECKING:
-    from lumenward.demo.history import Unit
 
 REACH = timedelta(hours=9)
 
