@@ -15,7 +15,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from http.client import HTTPConnection, HTTPException
+from http.client import HTTPConnection, HTTPException, IncompleteRead
 from pathlib import Path
 from typing import Any
 
@@ -103,6 +103,8 @@ class Station:
             connection.request("POST", "/api/v1/acts", body, headers)
             response = connection.getresponse()
             text = response.read()
+            if not text:  # only the head of an answer came: without a length, its end looks like any other
+                raise IncompleteRead(text)
         except ConnectionRefusedError:
             return None
         except (OSError, HTTPException):
