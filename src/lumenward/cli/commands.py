@@ -27,12 +27,7 @@ _COMMANDS: dict[str, dict[str, str]] = {
         "warm-up": "warming:warm_up",
     },
     "person": {
-        "add": "people:add",
-        "leave": "people:leave",
-        "password": "people:password",
-        "pin": "people:pin",
-        "badge": "people:badge",
-        "token": "people:token",
+        **{name: f"people:{name}" for name in ("add", "leave", "password", "pin", "badge", "token")},
         "list": "people:everyone",
     },
     "library": {

@@ -16,7 +16,7 @@ from lumenward.journey.event import Event
 def tell(seed: int, days: int, now: datetime, zone: tzinfo) -> list[tuple[Event, datetime]]:
     """Return every act of the invented house with the instant it was recorded, in the order of recording."""
     library, policy = setting.documents()
-    pen = Pen(Random(seed))  # noqa: S311 - an invented history must be repeatable, not secret
+    pen = Pen(Random(seed))  # noqa: S311 # nosec B311
     first = datetime.combine((now - timedelta(days=days)).astimezone(zone).date(), time(5, 0), zone)
     setting.set_up(pen, library, policy, first, seed, days, now.astimezone(zone).date())
     unit = Unit(pen, library, policy, zone, now)

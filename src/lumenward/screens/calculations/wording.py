@@ -10,7 +10,8 @@ _SUFFIXES = (
     ("_sccm_0c", "cm³/min at 0 °C"), ("_kg_m3", "kg/m³"), ("_pa_abs", "Pa absolute"), ("_ml_min", "mL/min"),
     ("_l_min", "L/min"), ("_kg_s", "kg/s"), ("_m3_s", "m³/s"), ("_pa_s", "Pa·s"), ("_n_m", "N/m"), ("_m_s", "m/s"),
     ("_percent", "%"), ("_ppm", "ppm"), ("_m3", "m³"), ("_ml", "mL"), ("_kg", "kg"), ("_pa", "Pa"), ("_hex", ""),
-    ("_mm", "mm"), ("_m", "m"), ("_kpa", "kPa"), ("_h", "h"), ("_d", "d"), ("_min", "min"), ("_c", "°C"), ("_k", "K"), ("_s", "s"), ("_l", "L"),
+    ("_mm", "mm"), ("_m", "m"), ("_kpa", "kPa"), ("_h", "h"), ("_d", "d"), ("_min", "min"), ("_c", "°C"),
+    ("_k", "K"), ("_s", "s"), ("_l", "L"),
 )  # fmt: skip
 _TRADE = {"m³/s": ("mL/min", 6e7), "m³": ("mL", 1e6)}
 _SPECIAL = {
