@@ -187,7 +187,11 @@ def test_the_plan_gives_every_channel_its_volumes_and_saves_time(library: Any, g
 
 
 def test_a_plan_that_no_pressure_allows_says_why(library: Any) -> None:
-    plan = plans.plan_for(asked(library, URETERO), VOLUMES)
+    model = library.model(URETERO)
+    weak = model.model_copy(
+        update={"channels": [one.model_copy(update={"max_pressure_kpa": 60}) for one in model.channels]}
+    )
+    plan = plans.plan_for(asked(library.model_copy(update={"endoscopes": [weak]}), URETERO), VOLUMES)
     assert plan.turns == ()
     assert "kPa" in plan.why_not
 
