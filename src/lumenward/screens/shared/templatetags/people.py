@@ -132,6 +132,12 @@ def demo_mark() -> SafeString | str:
     return format_html('<p class="demo-mark">{}</p>', "Demo: invented people, endoscopes and records")
 
 
+@register.simple_tag
+def demo_word() -> str:
+    """Mark a demo house in one word, where there is no room for the sentence."""
+    return " Demo: invented." if house.is_demo() else ""
+
+
 def _address(name: str) -> str | None:
     try:
         return reverse(name)
@@ -157,5 +163,5 @@ def rooms(context: Any) -> SafeString | str:
 
 
 def _current(path: str, address: str) -> SafeString:
-    here = path == address or (address != "/" and path.startswith(address))
+    here = path.startswith("/now/" if address == "/" else address) or path == address
     return format_html(' aria-current="{}"', "page") if here else SafeString("")
