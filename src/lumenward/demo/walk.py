@@ -141,9 +141,7 @@ class Walk:
         ends = opening.happened_at + timedelta(seconds=limit.value if limit else 3600)
         if self.at + timedelta(minutes=2) > ends:
             self.at = max(self.at, ends)
-            instruction = (
-                f"{self.model.ifu.document}, {self.model.ifu.edition}: soaked first, then cleaned again"
-            )
+            instruction = f"{self.model.ifu.cited}: soaked first, then cleaned again"
             self.do("delay_branch_taken", {"instruction": instruction, "agreed_by": LEAD.id}, 1.5)
 
     def leak_tested(self, leak: bool = False) -> None:

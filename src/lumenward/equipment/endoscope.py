@@ -87,6 +87,11 @@ class Instructions(Described):
     advice: list[StepAdvice] = Field(default_factory=list)
     states: list[Stated] = Field(default_factory=list)
 
+    @property
+    def cited(self) -> str:
+        """Document and edition, as a source is named."""
+        return f"{self.document}, edition {self.edition}"
+
 
 class EndoscopeModel(Described):
     """One model. `gtin` is the 14-digit device identifier on its label; `ratios` come from the IFU or measurement."""

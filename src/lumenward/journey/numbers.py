@@ -125,7 +125,7 @@ def _stated(
     labelled: _Same[Label | None], route: Route, temperature_c: float | None,
 ) -> tuple[Target, ...]:  # fmt: skip
     model, policy, label = described.it, adopted.it, labelled.it
-    ifu = f"{model.ifu.document}, {model.ifu.edition}"
+    ifu = model.ifu.cited
     about = partial(_about, step=step, channel=channel, route=route)
     found = [_target(s, step, "IFU", f"{ifu}, {s.page}") for s in about(model.ifu.states)]
     found += _brush_passes(model, step, channel, ifu)

@@ -128,7 +128,7 @@ class Teller:
         ifu = self.model.ifu if self.model else None
         source = target.source
         if ifu is not None and target.basis == "IFU":
-            source = source.removeprefix(f"{ifu.document}, {ifu.edition}, ")
+            source = source.removeprefix(f"{ifu.cited}, ")
         if target.basis == "policy":
             source = source.removeprefix(f"{self.policy.name}, {self.policy.edition}: ")
         return f"{target.basis}, {source}"

@@ -44,7 +44,7 @@ class Bench:
     @property
     def ifu(self) -> str:
         """The IFU as a source: document and edition."""
-        return f"{self.model.ifu.document}, {self.model.ifu.edition}"
+        return self.model.ifu.cited
 
     @property
     def has_elevator(self) -> bool:

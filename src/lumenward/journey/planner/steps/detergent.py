@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import Literal
 
 from lumenward.equipment.fittings import Vessel
-from lumenward.journey import saying
 from lumenward.journey.plan import Choice, Entry, PlannedStep, Trouble
 from lumenward.journey.planner import doses, usable, words
 from lumenward.journey.planner.bench import Bench
@@ -56,7 +55,7 @@ def _vessel(vessels: Sequence[Vessel]) -> Entry:
 def _say(vessels: Sequence[Vessel], role: str) -> list[str]:
     lines = []
     if len(vessels) == 1:
-        marks = saying.listed(f"“{mark.name}”" for mark in vessels[0].marks)
+        marks = " or ".join(f"“{mark.name}”" for mark in vessels[0].marks)
         lines.append(f"Fill to a mark: {marks}.")
     else:
         lines.append("Fill to its mark.")
