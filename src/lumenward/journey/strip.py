@@ -56,6 +56,7 @@ class Row(BaseModel):
     since: datetime | None
     stretches: list[Stretch]
     clock: Clock | None = None
+    held_why: str = ""
 
     @property
     def needs_hands(self) -> bool:
@@ -86,6 +87,7 @@ def row(state: EndoscopeState, acts: Sequence[Event], clock: Clock | None, since
     return Row(
         endoscope=state.id, name=state.name, model=state.model, stage=state.stage, place=state.place,
         since=state.since, stretches=stretches(acts, since), clock=clock,
+        held_why=state.held_why if state.stage == "held" else "",
     )  # fmt: skip
 
 

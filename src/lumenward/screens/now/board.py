@@ -124,7 +124,7 @@ _SAYS = {
 
 
 def _says(one: Row, now: datetime) -> str:
-    says = _SAYS.get(one.stage, one.stage)
+    says = f"held: {one.held_why}" if one.held_why else _SAYS.get(one.stage, one.stage)
     if one.since is None or one.stage == "ready":
         return says
     return f"{says}, {show_duration(max(0.0, (now - one.since).total_seconds()))}"

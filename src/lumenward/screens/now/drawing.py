@@ -12,6 +12,7 @@ from lumenward.quantities import show_duration
 
 BACK = timedelta(hours=3)
 AHEAD = timedelta(hours=2)
+_EDGE = timedelta(minutes=6)  # a word any nearer to the end would be cut off
 WIDTH = 100.0  # per cent of the strip
 _WORDS = {
     "in use": "in use", "waiting": "", "cleaning": "clean", "disinfecting": "disinfect", "drying": "dry",
@@ -43,7 +44,12 @@ class Window:
         """Return place and words of each full hour, on the window's own wall clock."""
         first = self.start.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
         marks = [first + timedelta(hours=h) for h in range(8)]
-        return [(self.x(m), f"{m.hour}:{m:%M}") for m in marks if m < self.end]
+        return [(self.x(m), f"{m.hour}:{m:%M}") for m in marks if m < self.end - _EDGE]
+
+    @property
+    def now_words(self) -> str:
+        """The time of now, as it stands on the strong line."""
+        return f"{self.now.hour}:{self.now:%M}"
 
 
 @dataclass(frozen=True)
