@@ -5,6 +5,7 @@ import { Field } from "./field.js";
 import { readNumber } from "./words.js";
 
 const LETTERS = "ABCDEFGH";
+const FEW = 3;
 
 // Large buttons, one of which is chosen. What cannot be chosen says why and stays visible.
 export class ChoiceField extends Field {
@@ -27,10 +28,15 @@ export class ChoiceField extends Field {
 
   draw(choices) {
     this.choices = choices;
-    replace(
-      this.group,
-      choices.map((choice, place) => this.card(choice, place)),
-    );
+    const cards = choices.map((choice, place) => this.card(choice, place));
+    const usable = choices.findLastIndex((choice) => !choice.why_not) + 1;
+    const folds = usable && choices.length - usable > FEW;
+    replace(this.group, folds ? [cards.slice(0, usable), this.folded(cards.slice(usable))] : cards);
+  }
+
+  // A crowd of what cannot be chosen is told by its number; each says why once the crowd is opened.
+  folded(cards) {
+    return h("details", { class: "more" }, h("summary", {}, `${cards.length} more that cannot be used here: why`), cards);
   }
 
   card(choice, place) {

@@ -213,6 +213,7 @@ export class Work {
     const { running, ends, ceiling_s } = this.step.timer;
     if (now.over) return `It ran longer than ${showDuration(ceiling_s)}, the most that is allowed. ${ends}.`;
     if (turn && !turn.last) return `to go in turn ${turn.place + 1}${turn.turn.then ? `, then ${turn.turn.then}` : ""}`;
+    if (now.enough && !this.floor_s) return `gone by. ${ends}.`;
     if (now.enough) return `gone by: at least ${showDuration(this.floor_s)} are done. ${ends}.`;
     return `to go of ${showDuration(this.floor_s)}. ${running}.`;
   }
