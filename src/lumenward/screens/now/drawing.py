@@ -13,6 +13,7 @@ from lumenward.quantities import show_duration
 BACK = timedelta(hours=3)
 AHEAD = timedelta(hours=2)
 _EDGE = timedelta(minutes=6)  # a word any nearer to the end would be cut off
+_NEAR = timedelta(minutes=15)
 WIDTH = 100.0  # per cent of the strip
 _WORDS = {
     "in use": "in use", "waiting": "", "cleaning": "clean", "disinfecting": "disinfect", "drying": "dry",
@@ -44,7 +45,11 @@ class Window:
         """Return place and words of each full hour, on the window's own wall clock."""
         first = self.start.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
         marks = [first + timedelta(hours=h) for h in range(8)]
-        return [(self.x(m), f"{m.hour}:{m:%M}") for m in marks if m < self.end - _EDGE]
+        return [(self.x(m), self._words(m)) for m in marks if m < self.end - _EDGE]
+
+    def _words(self, mark: datetime) -> str:
+        """Return the words of a full hour; none where the time of now covers them."""
+        return "" if abs(mark - self.now) < _NEAR else f"{mark.hour}:{mark:%M}"
 
     @property
     def now_words(self) -> str:
