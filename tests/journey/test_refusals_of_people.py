@@ -222,6 +222,7 @@ def test_an_unknown_kind_or_a_body_with_a_stray_key_is_refused_by_name() -> None
     stray = refuse(unit.world, act.model_copy(update={"body": {"place": "x", "wish": 1}}), unit.now)
     assert stray is not None
     assert (stray.code, stray.field) == ("bad-body", "body.wish")
+    assert stray.message == "wish: there is no key 'wish' here."
 
 
 def test_cleaning_waits_until_somebody_said_how_it_was_treated_at_the_bedside() -> None:

@@ -18,6 +18,7 @@ _KINDS = {
     "string_type": "text in quotes",
     "bool_type": "true or false",
     "list_type": "a list in square brackets",
+    "dict_type": "a table",
     "model_type": "a table",
     "model_attributes_type": "a table",
     "date_type": "a date like 2026-03-31",

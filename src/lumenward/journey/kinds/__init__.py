@@ -8,6 +8,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from lumenward.equipment.finding import Finding
+from lumenward.equipment.wording import findings
 from lumenward.journey.event import Event
 from lumenward.journey.kinds import bedside, cleaning, disinfection, house, supplies
 from lumenward.journey.kinds.base import Body
@@ -74,6 +76,8 @@ KINDS: dict[str, Kind] = {
     )
 }
 
+_AS_THE_MANUAL_SAYS = "The manual's page Events names the fields of every kind."
+
 
 def check_body(event: Event) -> dict[str, Any]:
     """Return the body as its kind's schema keeps it, or raise a Refusal naming the field."""
@@ -87,9 +91,11 @@ def check_body(event: Event) -> dict[str, Any]:
     try:
         body = kind.body.model_validate(event.body)
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise Refusal(
-            "bad-body", f"{where or event.kind}: {first['msg']}.", f"body.{where}" if where else "body"
-        ) from None
+        raise _refused(event, findings(error, kind.body, event.body)[0]) from None
     return body.model_dump(mode="json", exclude_none=True)
+
+
+def _refused(event: Event, found: Finding) -> Refusal:
+    where = ".".join(str(part) for part in found.path)
+    message = f"{where or event.kind}: {found.message}."
+    return Refusal("bad-body", message, f"body.{where}" if where else "body", _AS_THE_MANUAL_SAYS)
