@@ -130,7 +130,7 @@ def _stated(
     found = [_target(s, step, "IFU", f"{ifu}, {s.page}") for s in about(model.ifu.states)]
     found += _brush_passes(model, step, channel, ifu)
     found += _of_label(label, step, channel, route, temperature_c)
-    source = f"{policy.name}, {policy.edition}"
+    source = f"{policy.name}, edition {policy.edition}"
     found += [_target(s, step, "policy", f"{source}: {s.page}") for s in about(policy.states)]
     found += _of_policy(model, policy, step, label)
     found += _defaults(step) if model.channels or step not in _THROUGH else []

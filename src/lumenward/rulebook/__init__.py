@@ -55,7 +55,7 @@ def assess(
     case = gather(world, endoscope_id, cycle_id, now, policy)
     findings = [one.judge(case) for one in RULES.values()]
     until = case.hang.limit_at.isoformat() if case.hang else None
-    name = f"{case.policy.name}, {case.policy.edition}"
+    name = f"{case.policy.name}, edition {case.policy.edition}"
     return Verdict(
         endoscope=endoscope_id,
         cycle=cycle_id,

@@ -130,7 +130,7 @@ class Teller:
         if ifu is not None and target.basis == "IFU":
             source = source.removeprefix(f"{ifu.cited}, ")
         if target.basis == "policy":
-            source = source.removeprefix(f"{self.policy.name}, {self.policy.edition}: ")
+            source = source.removeprefix(f"{self.policy.name}, edition {self.policy.edition}: ")
         return f"{target.basis}, {source}"
 
     def time(self, step: str, label: str = "time", **more: Any) -> list[Number]:

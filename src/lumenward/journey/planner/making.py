@@ -32,7 +32,7 @@ def make_plan(
         family=bench.model.family,
         station=bench.sink.id,
         cycle=bench.cycle.id if bench.cycle else "",
-        policy=f"{bench.policy.name}, {bench.policy.edition}",
+        policy=f"{bench.policy.name}, edition {bench.policy.edition}",
         ifu=bench.ifu,
         made_at=now.isoformat(),
         steps=steps,

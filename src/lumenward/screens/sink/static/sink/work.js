@@ -176,7 +176,18 @@ export class Work {
       { class: "clock", role: "timer", "aria-label": "Time of this step" },
       this.face,
       h("div", {}, this.about, quiet),
+      this.basis(),
     );
+  }
+
+  // Who asks for the time that runs, as far as somebody states just this time.
+  basis() {
+    const asked = [...(this.step.targets ?? []), ...this.form.targets()].filter(
+      (target) => target.quantity === "duration" && target.bound === "floor" && target.value === this.floor_s,
+    );
+    if (!asked.length) return null;
+    const { basis, source } = deciding(asked);
+    return h("small", { class: "basis" }, `At least ${showDuration(this.floor_s)} — ${basis}: ${source}`);
   }
 
   tick(now) {
