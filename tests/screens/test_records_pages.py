@@ -166,7 +166,7 @@ def test_the_same_correction_sent_twice_is_recorded_once(opened, client_as) -> N
 @pytest.mark.parametrize(
     ("value", "sentence"),
     [
-        ("nineteen", "A number is expected"), ("20 °C", "a pressure is expected"), ("-4", "greater than 0"),
+        ("nineteen", "A number is expected"), ("20 °C", "a pressure is expected"), ("-4", "above 0"),
         ("1e400", "too large"), ("NaN", "A number is expected"), ("🦆", "A number is expected"), ("5000", "1000"),
     ],
 )  # fmt: skip
