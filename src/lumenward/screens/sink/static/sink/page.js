@@ -394,6 +394,7 @@ class SinkPage {
       );
     });
     replace($("refused"), lines);
+    if (refused.length && $("heard").textContent.startsWith("Noted: ")) this.say(""); // it was not
     for (const entry of refused.filter((found) => this.ours(found))) this.markRefused(entry);
   }
 
