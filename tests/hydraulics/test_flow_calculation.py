@@ -96,6 +96,7 @@ def test_each_example_runs_and_can_be_drawn(name: str) -> None:
 def test_water_friction_and_annulus_refuse_what_lies_outside() -> None:
     for name, case, field in [
         ("water", {"temperature_c": 100}, "temperature_c"),
+        ("water", {"temperature_c": -0.01}, "temperature_c"),
         ("friction", {"law": "epanet", "reynolds": -1, "relative_roughness": 0}, "reynolds"),
         ("friction", {"law": "epanet", "reynolds": 1e4, "relative_roughness": 0.5}, "relative_roughness"),
         ("friction", {"law": "moody", "reynolds": 1e4, "relative_roughness": 0}, "law"),
@@ -105,6 +106,10 @@ def test_water_friction_and_annulus_refuse_what_lies_outside() -> None:
         with pytest.raises(Refusal) as caught:
             calculations.run(name, case)
         assert caught.value.field == field
+
+
+def test_water_at_its_freezing_point_is_still_water() -> None:
+    assert calculations.run("water", {"temperature_c": 0})["density_kg_m3"] == pytest.approx(999.84, abs=0.02)
 
 
 def test_a_single_network_loads_neither_scipy_nor_numba() -> None:

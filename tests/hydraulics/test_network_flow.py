@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -208,7 +209,7 @@ def test_a_tube_named_twice_and_a_network_without_tubes_are_refused() -> None:
     assert refused(nodes=(IN, OUT)).code == "missing"
 
 
-@pytest.mark.parametrize("value", [-1.0, 0.0, 100.0, 150.0, math.nan])
+@pytest.mark.parametrize("value", [-1.0, -0.01, 100.0, 150.0, math.nan])
 def test_water_that_is_not_liquid_is_refused(value: float) -> None:
     for of in (water.density, water.viscosity, water.surface_tension, water.saturation_pressure):
         with pytest.raises(Refusal) as caught:
@@ -285,6 +286,19 @@ def test_the_annulus_runs_smoothly_into_its_limits() -> None:
     assert (annulus.laminar_f_re(0.0), annulus.laminar_f_re(1.0)) == (64.0, 96.0)
     with pytest.raises(Refusal):
         annulus.flow_ratio(1.1, 0.0)
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    "ratio", [5e-324, 1e-300, 1e-20, 1e-3, 0.5, 0.998, 0.9989, 0.999, 1 - 1e-12, 1 - 1e-16]
+)
+def test_the_annulus_stays_between_its_limits_beside_a_hair_and_in_a_hair_wide_gap(ratio: float) -> None:
+    offsets = (0.0, 1e-300, 1e-12, 2e-6, 1e-4, 0.5, 1 - 1e-6, 1 - 2e-7, 1 - 1e-7, 1 - 1e-8, 1.0)
+    ratios = [annulus.flow_ratio(ratio, offset) for offset in offsets]
+    assert 64 <= annulus.laminar_f_re(ratio) <= 96
+    assert all(later >= earlier - 1e-6 for earlier, later in itertools.pairwise(ratios))
+    assert ratios[0] == 1.0 and ratios[-1] <= 2.5
+    assert ratios[-2] == pytest.approx(ratios[-1], rel=1e-6)
 
 
 @pytest.mark.parametrize("family", FAMILIES)

@@ -1,4 +1,4 @@
-"""Properties of liquid water at about one atmosphere, from just above freezing to just below boiling."""
+"""Properties of liquid water at about one atmosphere, from freezing to just below boiling."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _WAGNER = (
 def density(temperature_c: float) -> float:
     """Return the density of air-free water, kg/m3.
 
-    Kell's quotient of polynomials. `temperature_c` in degrees Celsius, above 0 and below 100; outside Refusal
+    Kell's quotient of polynomials. `temperature_c` in degrees Celsius, from 0 to below 100; outside Refusal
     `too-cold` or `too-hot`. Within 0.02 of the reference equation of state. Source: Kell 1975,
     J. Chem. Eng. Data 20:97 (recalled).
 
@@ -35,7 +35,7 @@ def density(temperature_c: float) -> float:
 def viscosity(temperature_c: float) -> float:
     """Return the dynamic viscosity at 0.1 MPa, Pa s.
 
-    The four-term formula of the 2008 release, mu = 1e-6 sum a_i (T/300 K)^b_i. `temperature_c` above 0 and
+    The four-term formula of the 2008 release, mu = 1e-6 sum a_i (T/300 K)^b_i. `temperature_c` from 0 to
     below 100; outside Refusal `too-cold` or `too-hot`. Source: IAPWS 2008, supplementary release (recalled).
 
     >>> round(viscosity(20.0) * 1e3, 4)
@@ -48,7 +48,7 @@ def viscosity(temperature_c: float) -> float:
 def surface_tension(temperature_c: float) -> float:
     """Return the surface tension of pure water against air, N/m; a detergent lowers it a lot.
 
-    sigma = 0.2358 tau^1.256 (1 - 0.625 tau), tau = 1 - T/Tc. `temperature_c` above 0 and below 100; outside
+    sigma = 0.2358 tau^1.256 (1 - 0.625 tau), tau = 1 - T/Tc. `temperature_c` from 0 to below 100; outside
     Refusal `too-cold` or `too-hot`. Source: IAPWS release R1-76(2014) (recalled).
 
     >>> round(surface_tension(20.0) * 1e3, 2)
@@ -61,7 +61,7 @@ def surface_tension(temperature_c: float) -> float:
 def saturation_pressure(temperature_c: float) -> float:
     """Return the saturation pressure over liquid water, Pa (absolute).
 
-    ln(p/pc) = Tc/T sum a_i tau^b_i. `temperature_c` above 0 and below 100; outside Refusal `too-cold` or
+    ln(p/pc) = Tc/T sum a_i tau^b_i. `temperature_c` from 0 to below 100; outside Refusal `too-cold` or
     `too-hot`. Source: Wagner and Pruss 1993, J. Phys. Chem. Ref. Data 22:783 (recalled).
 
     >>> round(saturation_pressure(20.0), 0)
@@ -73,17 +73,17 @@ def saturation_pressure(temperature_c: float) -> float:
 
 
 def checked_temperature(temperature_c: float, field: str = "temperature_c") -> float:
-    """Return `temperature_c` if water is liquid there (0 < t < 100 C); otherwise raise a Refusal.
+    """Return `temperature_c` if water is liquid there (0 <= t < 100 C); otherwise raise a Refusal.
 
     >>> checked_temperature(35.0)
     35.0
     """
     if not math.isfinite(temperature_c):
         raise Refusal("not-finite", f"A temperature must be a number; found {temperature_c}.", field, "")
-    if temperature_c <= LOWEST_C:
+    if temperature_c < LOWEST_C:
         raise Refusal(
             "too-cold",
-            f"Water is not liquid at {temperature_c:g} C; above 0 C is needed.",
+            f"Water is not liquid at {temperature_c:g} C; 0 C at least is needed.",
             field,
             "Give the temperature of the water in degrees Celsius, between 0 and 100.",
         )
