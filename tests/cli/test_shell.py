@@ -17,7 +17,9 @@ import pytest
 
 from lumenward import calculations
 from lumenward.cli import shell
+from lumenward.cli.calculating import read_case
 from lumenward.cli.commands import _COMMANDS
+from lumenward.quantities import Refusal
 
 
 class Done(NamedTuple):
@@ -119,6 +121,27 @@ def test_a_calculation_reads_a_file_and_prints_its_schema(tmp_path) -> None:
 )
 def test_a_calculation_refuses_in_one_shape_with_exit_code_two(words, given, code) -> None:
     assert error_of(run("calc", *words, given=given))["code"] == code
+
+
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ('{"leaves_hex": [], "inclusion": [0, NaN]}', "inclusion[1]"),
+        ('{"a": {"b": [1, {"c": -Infinity}]}}', "a.b[1].c"),
+        ('{"size": Infinity}', "size"),
+        ("NaN", ""),
+    ],
+)
+def test_a_number_that_json_does_not_know_is_named_with_its_field(given, field) -> None:
+    error = error_of(run("calc", "merkle", given=given))
+    assert (error["code"], error["field"]) == ("not-finite", field)
+
+
+def test_a_calculation_without_any_standard_input_is_refused_in_words(monkeypatch) -> None:
+    monkeypatch.setattr("sys.stdin", None)
+    with pytest.raises(Refusal) as caught:
+        read_case(None)
+    assert caught.value.code == "no-case"
 
 
 def test_a_calculation_draws_its_picture_as_well(tmp_path) -> None:

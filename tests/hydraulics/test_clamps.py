@@ -239,6 +239,8 @@ def test_required_volumes_may_be_given_in_place_of_channel_volumes() -> None:
         ({"floor_s": -1}, "too-low", "floor_s"),
         ({"floor_s": float("nan")}, "not-finite", "floor_s"),
         ({"pressure_cap_pa": 0}, "out-of-range", "pressure_cap_pa"),
+        ({"pressure_cap_pa": "high"}, "not-valid", "pressure_cap_pa"),
+        ({"pressure_cap_pa": {"wide": "high"}}, "not-valid", "pressure_cap_pa"),
         ({"pressure_cap_pa": {"nowhere": 1e5}}, "unknown-tube", "pressure_cap_pa.nowhere"),
         ({"shear": {"minimum_pa": -1, "seconds": 5}}, "too-low", "shear.minimum_pa"),
         ({"shear": {"minimum_pa": 500, "seconds": 5}}, "infeasible", "shear.minimum_pa"),

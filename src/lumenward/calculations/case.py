@@ -10,6 +10,10 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from lumenward.quantities import Refusal
 
 Model = TypeVar("Model", bound=BaseModel)
+_BRANCHES = (
+    "float",
+    "dict[str,float]",
+)  # pydantic's names for the ways a key may be given; nobody typed them
 
 
 class CaseInput(BaseModel):
@@ -72,7 +76,7 @@ def refusal_from(error: ValidationError) -> Refusal:
 
 def _path(parts: tuple[int | str, ...]) -> str:
     text = ""
-    for part in parts:
+    for part in (part for part in parts if part not in _BRANCHES):
         text += f"[{part}]" if isinstance(part, int) else (f".{part}" if text else part)
     return text
 

@@ -72,7 +72,7 @@ def read_case(file: Path | None) -> dict[str, Any]:
     if file is not None:
         data = _bytes_of(file)
     else:
-        if sys.stdin.isatty():
+        if sys.stdin is None or sys.stdin.isatty():
             raise Refusal(
                 "no-case", "No case was given.", "", "Give JSON on standard input, or --file CASE.json."
             )

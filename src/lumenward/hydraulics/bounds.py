@@ -27,7 +27,8 @@ def between(value: float, low: float, high: float, field: str, what: str, unit: 
     if low <= value <= high:
         return value
     code = "too-low" if value < low else "too-high"
-    allowed = f"{what} must lie between {low:g} and {high:g} {unit}; found {value:g} {unit}."
+    shown = f" {unit}" if unit else ""
+    allowed = f"{what} must lie between {low:g} and {high:g}{shown}; found {value:g}{shown}."
     return _refuse(code, allowed, field, _probable(value, low, high))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from typing import Any, NoReturn
+from typing import Any
 
 from lumenward.quantities import Refusal
 
@@ -15,8 +15,16 @@ def read_object(data: bytes) -> dict[str, Any]:
     >>> read_object(b'{"temperature_c": 20}')
     {'temperature_c': 20}
     """
+    endless: list[_Endless] = []
+
+    def noted(word: str) -> _Endless:
+        endless.append(_Endless(word))
+        return endless[-1]
+
     try:
-        found = json.loads(data.decode("utf-8-sig"), parse_constant=_not_finite, object_pairs_hook=_once)
+        found = json.loads(data.decode("utf-8-sig"), parse_constant=noted, object_pairs_hook=_once)
+        if endless:
+            _refuse_endless(found)
     except UnicodeDecodeError as error:
         raise Refusal("not-json", f"Byte {error.start} is not UTF-8.", "", "Give UTF-8 JSON.") from None
     except json.JSONDecodeError as error:
@@ -50,8 +58,24 @@ def _finite(value: Any) -> Any:
     return value
 
 
-def _not_finite(word: str) -> NoReturn:
-    raise Refusal("not-finite", f"{word} is not a number that JSON knows.", "", "Give a finite number.")
+class _Endless:
+    """NaN or an infinity where a number belongs: words that JSON does not have."""
+
+    def __init__(self, word: str) -> None:
+        self.word = word
+
+
+def _refuse_endless(value: Any, field: str = "") -> None:
+    if isinstance(value, _Endless):
+        raise Refusal(
+            "not-finite", f"{value.word} is not a number that JSON knows.", field, "Give a finite number."
+        )
+    if isinstance(value, dict):
+        for key, one in value.items():
+            _refuse_endless(one, f"{field}.{key}" if field else key)
+    elif isinstance(value, list):
+        for index, one in enumerate(value):
+            _refuse_endless(one, f"{field}[{index}]")
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
