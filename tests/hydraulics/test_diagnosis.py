@@ -328,6 +328,18 @@ def test_readings_that_cannot_be_are_refused_with_their_field(
     assert refused.value.message
 
 
+def test_a_cup_may_be_named_by_the_opening_it_stood_under() -> None:
+    case = _case()
+    case["network"]["nodes"].append({"id": "side", "pressure_pa": 0})
+    case["network"]["tubes"][-1]["to"] = "side"
+    answers = []
+    for name in ("narrow", "side"):
+        reading = {"open": ["port-wide", "port-narrow"], "outflow_m3_s": {"wide": 1.1e-5, name: 0.0}}
+        answers.append(run("diagnose", {**case, "readings": [reading]})["classes"])
+    assert answers[0] == answers[1]
+    assert "block:narrow" in answers[0][0]["members"]
+
+
 def test_a_pump_without_slip_and_relief_is_refused_because_its_pressure_has_no_bounds() -> None:
     case = _case()
     case["network"]["pump"] = {"node": "pump", "flow_m3_s": 1.25e-5}

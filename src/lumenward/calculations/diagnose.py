@@ -67,7 +67,9 @@ class ReadingInput(CaseInput):
     open: list[str] = Field(description="ids of the open ports")
     flow_m3_s: float | None = Field(None, description="total flow the network takes in")
     pressure_pa: float | None = Field(None, description="gauge, at pressure_at")
-    outflow_m3_s: dict[str, float] = Field({}, description="by outlet: a tube that ends at a fixed pressure")
+    outflow_m3_s: dict[str, float] = Field(
+        {}, description="by outlet: a tube that ends at a fixed pressure, or the node where it ends alone"
+    )
 
 
 class NoiseInput(CaseInput):
@@ -165,7 +167,8 @@ def _prepared(
 def answer(case: Input, table: Table) -> Output:
     """Return the outcome with a table that was prepared ahead."""
     noise = Noise(**case.noise.model_dump()) if case.noise else None
-    found = diagnose(table, _readings(case.readings), _readings(case.baseline), noise)
+    outlets = _tubes_at_lone_ends(case.network)
+    found = diagnose(table, _readings(case.readings, outlets), _readings(case.baseline, outlets), noise)
     candidates = worth_taking(found)
     still_open = entropy_bits(found.probability)
     rated = [NextReading(open=list(c.open), read=list(c.what), expected_drop_bits=c.bits) for c in candidates]
@@ -184,8 +187,27 @@ def answer(case: Input, table: Table) -> Output:
     )
 
 
-def _readings(given: list[ReadingInput]) -> list[Reading]:
-    return [Reading(tuple(r.open), r.flow_m3_s, r.pressure_pa, r.outflow_m3_s) for r in given]
+def _readings(given: list[ReadingInput], outlets: dict[str, str]) -> list[Reading]:
+    return [
+        Reading(
+            tuple(dict.fromkeys(r.open)),
+            r.flow_m3_s,
+            r.pressure_pa,
+            {outlets.get(outlet, outlet): flow_m3_s for outlet, flow_m3_s in r.outflow_m3_s.items()},
+        )
+        for r in given
+    ]
+
+
+def _tubes_at_lone_ends(network: flow.Input) -> dict[str, str]:
+    """Return by node of fixed pressure its only tube: a cup may be named by the opening it stood under."""
+    tubes = {tube.id for tube in network.tubes}
+    lone = {}
+    for node in network.nodes:
+        there = [tube.id for tube in network.tubes if node.id in (tube.from_node, tube.to_node)]
+        if node.pressure_pa is not None and len(there) == 1 and node.id not in tubes:
+            lone[node.id] = there[0]
+    return lone
 
 
 def _class(found: Diagnosis, members: tuple[int, ...], probability: float) -> FaultClass:

@@ -214,7 +214,10 @@ def _check_values(reading: Reading, at: str) -> None:
         field = {"flow": "flow_m3_s", "pressure": "pressure_pa"}.get(name, f"outflow_m3_s.{name}")
         low, high, unit = (-101325.0, 1e7, "Pa") if pressure else (0.0, 1e-3, "m3/s")
         if not (math.isfinite(value) and low - _ROUNDING <= value <= high):
-            hint = "kPa times 1000." if pressure else f"If this is mL/min: did you mean {value / 6e7:.4g}?"
+            slip = f"If this is mL/min: did you mean {value / 6e7:.4g}?"
+            hint = (
+                "kPa times 1000." if pressure else slip if value > 0 else "What flows in or out is 0 or more."
+            )
             raise Refusal(
                 "out-of-range",
                 f"A reading must lie between {low:g} and {high:g} {unit}; found {value:g}.",
