@@ -21,6 +21,7 @@ from lumenward.hydraulics.friction import Array
 from lumenward.hydraulics.newton import (
     AT_RELIEF,
     BALANCED,
+    BLUR,
     COLD_REYNOLDS,
     OVERSHOOT,
     ROUNDING,
@@ -250,12 +251,13 @@ def _iterate(
     """
     flow, pressure, drop, slope, weight, change, trial, mesh, ground, move, inverse, free = work
     node, on, memory, still, descent, taken = int(pump[0]), pump[5] > 0, False, False, 0.0, 0
+    scale = moved = 0.0
     for step in range(STEPS):
         secant = step == 0 and not warm
         _drops(law, secant, tubes, flow, active, drop, slope)
         climb = _climb(ends, pressure, drop, change) if memory else 0.0
         memory = False
-        if climb > OVERSHOOT * descent:
+        if climb > OVERSHOOT * descent + BLUR * scale * moved:
             back = 1 - min(max(descent / (descent + climb), 0.1), 0.9)
             flow -= back * change
             pressure -= back * move

@@ -24,6 +24,7 @@ ROUNDING = 1e-14
 AT_RELIEF = 1e-12
 BALANCED = 1e-12
 OVERSHOOT = 0.5
+BLUR = 1e-13  # a climb below this share of pressure times change is rounding, not an overshoot
 SETTLED = 0.1
 COLD_REYNOLDS = 4000.0
 
@@ -193,7 +194,8 @@ def _shorten(state: State, memory: tuple[Array, Array, Array], drop: Array, acro
     """Go part of the last move back wherever it ran past the valley; say whether any did."""
     change, move, descent = memory
     climb = np.sum(change * (drop - across), axis=0)
-    far = climb > OVERSHOOT * descent
+    blur = BLUR * np.max(np.abs(state.pressure), axis=0) * np.sum(np.abs(change), axis=0)
+    far = climb > OVERSHOOT * descent + blur
     if not far.any():
         return False
     back = np.where(far, 1 - np.clip(descent / (descent + np.where(far, climb, 1.0)), 0.1, 0.9), 0.0)
