@@ -291,17 +291,16 @@ def test_the_annulus_runs_smoothly_into_its_limits() -> None:
 @pytest.mark.parametrize("engine", ["numpy", "compiled"])
 def test_rounding_is_not_taken_for_an_overshoot_where_the_pump_sets_every_flow(engine: str) -> None:
     """A pump without slip into one path: the second step is exact, what is left of it is the last digit."""
-    tubes = (
-        Tube("hose", "p", "m", 1.2, 4e-3, minor_loss=1),
-        Tube("way", "m", "out", 0.4, 4e-3, minor_loss=2),
-    )
-    pump = Pump("p", 1e-5, 0.0, 150e3)
-    network = Network(Fluid.water(30.0), (Node("p"), Node("m"), OUT), tubes, pump=pump)
-    bores = np.random.default_rng(5).uniform(2.5e-3, 4.5e-3, (3000, 2))
-    flows = np.random.default_rng(6).uniform(0.8e-5, 1.2e-5, 3000)
+    hose = Tube("hose", "p", "m", 1.2, 4e-3, minor_loss=1)
+    tubes = (hose, Tube("clamp", "m", "a", 0.4, 4e-3, minor_loss=2), Tube("end", "a", "out", 0.01, 1e-2))
+    nodes = (Node("p"), Node("m"), Node("a"), OUT)
+    network = Network(Fluid.water(30.0), nodes, tubes, pump=Pump("p", 1e-5, 0.0, 150e3))
+    draw = np.random.default_rng(5)
+    bores = np.column_stack([draw.uniform(3.9e-3, 4.1e-3, (3000, 2)), np.full(3000, 1e-2)])
+    flows = draw.uniform(0.9e-5, 1.1e-5, 3000)
     batch = solve_many(network, Variants(bore_m=bores, pump_flow_m3_s=flows), engine=engine)
     assert batch.converged.all()
-    assert batch.flow == pytest.approx(np.repeat(flows[:, None], 2, axis=1), rel=1e-9)
+    assert batch.flow == pytest.approx(np.repeat(flows[:, None], 3, axis=1), rel=1e-9)
 
 
 @pytest.mark.filterwarnings("error")
