@@ -292,7 +292,11 @@ def test_the_annulus_runs_smoothly_into_its_limits() -> None:
 def test_rounding_is_not_taken_for_an_overshoot_where_the_pump_sets_every_flow(engine: str) -> None:
     """A pump without slip into one path: the second step is exact, what is left of it is the last digit."""
     hose = Tube("hose", "p", "m", 1.2, 4e-3, minor_loss=1)
-    tubes = (hose, Tube("clamp", "m", "a", 0.4, 4e-3, minor_loss=2), Tube("end", "a", "out", 0.01, 1e-2))
+    tubes = (
+        hose,
+        Tube("clamp", "m", "a", 0.4, 4e-3, minor_loss=2),
+        Tube("end", "a", "out", 0.01, 1e-2, minor_loss=1),
+    )
     nodes = (Node("p"), Node("m"), Node("a"), OUT)
     network = Network(Fluid.water(30.0), nodes, tubes, pump=Pump("p", 1e-5, 0.0, 150e3))
     draw = np.random.default_rng(5)
