@@ -16,6 +16,11 @@ from lumenward.quantities import Refusal
 STEADY = Instrument(reading_spread=0.05, start_spread=0.02)
 
 
+@pytest.mark.parametrize("fall", [0.0, 5e-324, 1e-300])
+def test_a_fall_too_small_to_end_has_no_last_cycle(fall: float) -> None:
+    assert carry_over(Basin(0.010, 0.55, 0.30), fall).last_passing_cycle is None
+
+
 @given(st.floats(1, 50), st.floats(5, 500), st.floats(0.3, 5), st.floats(0.2, 0.95))
 def test_the_last_passing_cycle_passes_and_the_next_does_not(
     litres: float, carried: float, start: float, part: float

@@ -209,3 +209,16 @@ def test_a_demand_that_nothing_serves_is_named() -> None:
 def test_settings_that_others_equal_or_beat_are_dropped_once() -> None:
     needs = np.array([[1.0, 1.0, 0.5], [2.0, 2.0, 2.0]])
     assert undominated(needs).tolist() == [0]
+
+
+@pytest.mark.filterwarnings("error")
+def test_amounts_below_a_molecule_are_nothing() -> None:
+    settings = [{"name": "a", "flow_m3_s": {"wide": 1e-5, "narrow": 1e-6}}]
+    least = run(
+        "clamp-schedule", {"configurations": settings, "required_m3": {"wide": 5e-324, "narrow": 1e-5}}
+    )
+    assert least["total_s"] == pytest.approx(10)
+    settings[0]["flow_m3_s"] = {"wide": 5e-324, "narrow": 1e-6}
+    with pytest.raises(Refusal) as caught:
+        run("clamp-schedule", {"configurations": settings, "required_m3": {"wide": 1e-4, "narrow": 1e-5}})
+    assert caught.value.code == "infeasible"

@@ -110,6 +110,8 @@ def test_without_purges_laminar_flow_needs_more_water_than_stirring(ratio: float
         ({"start_ppm": 10, "left_fraction": 20, "target_ppm": 5}, "out-of-range", "left_fraction"),
         ({"start_ppm": 10, "left_fraction": -0.2, "target_ppm": 5}, "out-of-range", "left_fraction"),
         ({"start_ppm": 10, "left_fraction": 0.2, "target_ppm": 0}, "too-low", "target_ppm"),
+        ({"start_ppm": 10, "left_fraction": 0.2, "target_ppm": 5e-324}, "too-low", "target_ppm"),
+        ({"start_ppm": 2e6, "left_fraction": 0.2, "target_ppm": 5}, "too-high", "start_ppm"),
         ({"start_ppm": -1, "left_fraction": 0.2, "target_ppm": 1}, "too-low", "start_ppm"),
         ({"start_ppm": 10, "left_fraction": 0.2}, "missing", "target_ppm"),
         ({"start_ppm": float("inf"), "left_fraction": 0.2, "target_ppm": 1}, "not-finite", "start_ppm"),

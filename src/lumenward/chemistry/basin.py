@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 from lumenward.quantities import Refusal, require_between
 
+ENDLESS = 1e12  # more cycles than this are as good as no end
+
 
 @dataclass(frozen=True)
 class Basin:
@@ -80,9 +82,9 @@ def carry_over(basin: Basin, fall: float) -> CarryOver:
     >>> carry_over(Basin(0.010, 0.55, 0.30), math.log(1.01)).last_passing_cycle
     60
     """
-    if fall <= 0:
+    exact = basin.reserve / fall if fall > 0 else math.inf
+    if exact > ENDLESS:
         return CarryOver(None, None, None, None)
-    exact = basin.reserve / fall
     last = whole_cycles(exact)
     return CarryOver(exact, last, percent_after(basin, fall, last), percent_after(basin, fall, last + 1))
 

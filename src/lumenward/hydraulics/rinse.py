@@ -5,7 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from lumenward.hydraulics import bounds
 from lumenward.quantities import Refusal
+
+LEAST_PPM = 1e-12
+UNDILUTED_PPM = 1e6
 
 
 @dataclass(frozen=True)
@@ -21,7 +25,7 @@ def fills_to(start_ppm: float, left_fraction: float, target_ppm: float) -> int:
     """Return the least n with start x left^n at or below the target, perfect mixing in each fill.
 
     A start that already meets the target needs none. `left_fraction` is what each purge leaves, above 0 and
-    below 1. Refuses a target that is zero or above the start.
+    below 1. Refuses a target that is zero or above the start, and strengths outside 1e-12 to 1e6 ppm.
 
     >>> fills_to(5000, 0.10, 10)
     3
@@ -62,6 +66,7 @@ def _check(start_ppm: float, left_fraction: float, target_ppm: float) -> None:
             raise Refusal(
                 "too-low", f"{field} must be above zero; found {value:g}.", field, "Nothing is ever zero."
             )
+        bounds.between(value, LEAST_PPM, UNDILUTED_PPM, field, "A strength", "ppm")
     if not 0.0 < left_fraction < 1.0:
         raise Refusal(
             "out-of-range",

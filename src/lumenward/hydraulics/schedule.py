@@ -25,6 +25,7 @@ from lumenward.hydraulics.friction import Array
 from lumenward.hydraulics.simplex import Optimum, least_total
 
 NOTHING = 1e-12  # of the best rate: rounding, not flow
+TRIFLE = 1e-24  # m3, m3/s or s; less than a molecule, and its reciprocal would leave the doubles
 _ROUNDING = 1e-12
 _NO_COST = 1e-3  # of the floor: the price of a change where only the number of changes is at stake
 
@@ -67,7 +68,7 @@ class Schedule:
 
 def unmet(rates: Array, demands: Array) -> tuple[int, ...]:
     """Return the demands that no setting can meet."""
-    wanted = demands > 0
+    wanted = demands > TRIFLE
     return tuple(int(d) for d in np.flatnonzero(wanted & ~(_cleaned(rates) > 0).any(axis=0)))
 
 
@@ -80,7 +81,7 @@ def shortest(rates: Array, demands: Array, switch_s: float = 0.0, floor_s: float
     """
     if unmet(rates, demands):
         return None
-    wanted = np.flatnonzero(demands > 0)
+    wanted = np.flatnonzero(demands > TRIFLE)
     seconds, shares = np.zeros(len(rates)), np.zeros(len(demands))
     if wanted.size == 0:
         return Schedule(seconds, shares, 0.0, switch_s)
@@ -101,12 +102,12 @@ def in_one_setting(rates: Array, demands: Array) -> float | None:
     """Return the seconds that the one setting `rates` (D,) needs for everything; None when it cannot."""
     if unmet(rates[None, :], demands):
         return None
-    wanted = demands > 0
+    wanted = demands > TRIFLE
     return float(np.max(demands[wanted] / rates[wanted], initial=0.0))
 
 
 def _cleaned(rates: Array) -> Array:
-    return np.where(rates > NOTHING * rates.max(axis=0, initial=0.0), rates, 0.0)
+    return np.where(rates > np.maximum(NOTHING * rates.max(axis=0, initial=0.0), TRIFLE), rates, 0.0)
 
 
 def undominated(needs: Array) -> NDArray[np.int64]:
