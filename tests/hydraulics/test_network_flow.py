@@ -194,6 +194,11 @@ def test_an_impossible_tube_is_refused_with_its_field(
         ({"nodes": (Node("in"), OUT), "pump": Pump("in", -1e-5)}, "too-low", "pump.flow_m3_s"),
         ({"nodes": (Node("in"), OUT), "pump": Pump("in", 1e-5, -1.0)}, "out-of-range", "pump.slip_m3_s_pa"),
         ({"nodes": (Node("in"), OUT), "pump": Pump("in", 1e-5, 0.0, 0.0)}, "out-of-range", "pump.relief_pa"),
+        (
+            {"nodes": (Node("in"), OUT), "pump": Pump("in", 1e-5, 0.0, 1e-308)},
+            "out-of-range",
+            "pump.relief_pa",
+        ),
         ({"nodes": (IN, OUT), "friction": "hazen"}, "unknown-law", "friction"),
     ],
 )

@@ -26,6 +26,7 @@ LAWS = ("colebrook", "swamee-jain", "churchill", "epanet")
 SMOOTH_TUBE_M = 1.5e-6
 VACUUM_PA = -101325.0
 HIGHEST_PA = 1e8
+LEAST_RELIEF_PA = 1.0
 LARGEST_BORE_M = 0.5
 LONGEST_M = 250.0
 
@@ -386,10 +387,10 @@ def _check_pump_numbers(pump: Pump) -> None:
         )
     if pump.relief_pa is not None:
         _finite(pump.relief_pa, "pump.relief_pa", "A relief pressure")
-        if not 0 < pump.relief_pa <= HIGHEST_PA:
+        if not LEAST_RELIEF_PA <= pump.relief_pa <= HIGHEST_PA:
             raise Refusal(
                 "out-of-range",
-                f"A relief pressure must be above 0 and at most {HIGHEST_PA:g} Pa; found {pump.relief_pa:g}.",
+                f"A relief pressure must lie between {LEAST_RELIEF_PA:g} and {HIGHEST_PA:g} Pa; found {pump.relief_pa:g}.",
                 "pump.relief_pa",
                 "150 kPa is 150000.",
             )
