@@ -390,7 +390,7 @@ def _check_pump_numbers(pump: Pump) -> None:
         if not LEAST_RELIEF_PA <= pump.relief_pa <= HIGHEST_PA:
             raise Refusal(
                 "out-of-range",
-                f"A relief pressure must lie between {LEAST_RELIEF_PA:g} and {HIGHEST_PA:g} Pa; found {pump.relief_pa:g}.",
+                f"A relief lies between {LEAST_RELIEF_PA:g} and {HIGHEST_PA:g} Pa; found {pump.relief_pa:g}.",
                 "pump.relief_pa",
                 "150 kPa is 150000.",
             )
