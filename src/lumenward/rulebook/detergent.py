@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from lumenward.equipment.fittings import Detergent
 from lumenward.journey import saying
+from lumenward.journey.event import Event
 from lumenward.journey.legality.detergent import dose_window_ml
 from lumenward.quantities import show_in
 from lumenward.rulebook.case import Case
@@ -44,25 +48,15 @@ def fresh(case: Case) -> Opinion:
     source="the detergent's label", authority="label",
 )  # fmt: skip
 def dose(case: Case) -> Opinion:
-    if not case.batches:
-        return unknown("No dosing is recorded for this cleaning.", fix=_DO)
-    sentences = []
-    for dosed, batch in case.batches:
-        label = case.detergent(batch.detergent)
-        if label is None:
-            return unknown(
-                f"The library has no label for {batch.detergent}.", dosed, fix="Add it to the library."
-            )
-        low, high = dose_window_ml(label, dosed.body["water_l"])
-        found = dosed.body["dose_ml"]
-        window = f"{show_in(low, 'mL')} to {show_in(high, 'mL')}"
-        sentence = (
-            f"{show_in(found, 'mL')} in {show_in(dosed.body['water_l'], 'L')}; the label allows {window}."
-        )
-        if not low - label.dose_tolerance_ml <= found <= high + label.dose_tolerance_ml:
-            return broken(sentence, dosed, fix=_AGAIN)
-        sentences.append(sentence)
-    return met(" ".join(sentences), *(dosed for dosed, _ in case.batches))
+    return _by_label(case, _dose_by)
+
+
+def _dose_by(label: Detergent, dosed: Event) -> tuple[bool, str]:
+    low, high = dose_window_ml(label, dosed.body["water_l"])
+    found, water = dosed.body["dose_ml"], dosed.body["water_l"]
+    window = f"{show_in(low, 'mL')} to {show_in(high, 'mL')}"
+    kept = low - label.dose_tolerance_ml <= found <= high + label.dose_tolerance_ml
+    return kept, f"{show_in(found, 'mL')} in {show_in(water, 'L')}; the label allows {window}."
 
 
 @rule(
@@ -70,6 +64,18 @@ def dose(case: Case) -> Opinion:
     source="the detergent's label", authority="label",
 )  # fmt: skip
 def temperature(case: Case) -> Opinion:
+    return _by_label(case, _temperature_by)
+
+
+def _temperature_by(label: Detergent, dosed: Event) -> tuple[bool, str]:
+    found = dosed.body["temperature_c"]
+    window = f"{show_in(label.temperature_low_c, '°C')} to {show_in(label.temperature_high_c, '°C')}"
+    kept = label.temperature_low_c <= found <= label.temperature_high_c
+    return kept, f"{show_in(found, '°C')}; the label allows {window}."
+
+
+def _by_label(case: Case, judge: Callable[[Detergent, Event], tuple[bool, str]]) -> Opinion:
+    """Hold every mix of this cleaning against the label of its detergent."""
     if not case.batches:
         return unknown("No dosing is recorded for this cleaning.", fix=_DO)
     sentences = []
@@ -79,10 +85,8 @@ def temperature(case: Case) -> Opinion:
             return unknown(
                 f"The library has no label for {batch.detergent}.", dosed, fix="Add it to the library."
             )
-        found = dosed.body["temperature_c"]
-        window = f"{show_in(label.temperature_low_c, '°C')} to {show_in(label.temperature_high_c, '°C')}"
-        sentence = f"{show_in(found, '°C')}; the label allows {window}."
-        if not label.temperature_low_c <= found <= label.temperature_high_c:
+        kept, sentence = judge(label, dosed)
+        if not kept:
             return broken(sentence, dosed, fix=_AGAIN)
         sentences.append(sentence)
     return met(" ".join(sentences), *(dosed for dosed, _ in case.batches))

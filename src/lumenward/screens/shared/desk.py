@@ -74,8 +74,8 @@ class DeskForm(forms.Form):
         return str(self.cleaned_data.get("act") or new_id())
 
     def body(self) -> dict[str, Any]:
-        """Return the body of the act this form becomes."""
-        raise NotImplementedError
+        """Return the body of the act this form becomes; a form of secrets has none, so there is no default."""
+        raise TypeError(f"{type(self).__name__} does not become an act")
 
     def refuse(self, refusal: Refusal) -> None:
         """Put a refusal beside the field it speaks of, or above all of them."""

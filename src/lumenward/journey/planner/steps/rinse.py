@@ -1,4 +1,7 @@
-"""Water through all channels after the detergent, at least as long as the flush; without channels, over the outside."""
+"""Water through all channels after the detergent; without channels, over the outside.
+
+Where nobody states its time it lasts as long as the flush.
+"""
 
 from __future__ import annotations
 
@@ -56,7 +59,7 @@ def _inside(bench: Bench) -> list[PlannedStep]:
                     _fresh(bench),
                     *words.turns(bench, "rinse", timer.floor_s),
                 ],
-                ["As long as the flush, at the least. Rinse the outside too."],
+                [_how_long(bench, timer.floor_s)],
             ),
             cautions=[words.RESIDUE],
             targets=targets(bench),
@@ -68,6 +71,12 @@ def _inside(bench: Bench) -> list[PlannedStep]:
             drawing=drawing.of(bench, bench.channels, pumped="rinse", floor_s=timer.floor_s),
         )
     ]
+
+
+def _how_long(bench: Bench, floor_s: float) -> str:
+    flush = bench.deciding("flush", "duration", "floor", bench.channels)
+    as_flush = "As long as the flush, at the least. " if flush is None or floor_s >= flush.value else ""
+    return f"{as_flush}Rinse the outside too."
 
 
 def targets(bench: Bench) -> list[Target]:
